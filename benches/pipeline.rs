@@ -1,0 +1,2 @@
+//! What each step costs.
+fn main() {}

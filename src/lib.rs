@@ -1,0 +1,46 @@
+//! brightproof judges a finished lot's record against the standards its order names, clause by
+//! clause, and either lists the gaps or issues a sealed certificate that anyone can verify.
+//!
+//! ```text
+//! part spec + order + shop book + record -> judge -> findings -> certificate data -> page -> seal -> register
+//!             (documents)                   (pure)                    (pure)         (PDF)        (append-only)
+//!                                             verify <- PDF + trust anchor (+ register)
+//! ```
+//!
+//! Five layers; a module imports lower layers only, and edges never import each other
+//! (`tests/layers.rs` enforces it).
+
+// 1. values: depend on nothing of ours
+pub mod moment;
+pub mod path;
+pub mod units;
+
+// 2. documents: plain data as written in the shop's files
+pub mod adoption;
+pub mod alloy;
+pub mod order;
+pub mod pack;
+pub mod part;
+pub mod record;
+pub mod shipment;
+pub mod shop;
+
+// 3. judgement: pure functions
+pub mod canonical;
+pub mod certificate;
+pub mod finding;
+pub mod judge;
+pub mod merkle;
+
+// 4. edges: each wraps one outside thing and is the only one to name it
+pub mod checkpoint;
+pub mod folder;
+pub mod pdf;
+pub mod register;
+pub mod seal;
+pub mod yaml;
+
+// 5. the tool
+pub mod app;
+pub mod cli;
+pub mod report;

@@ -1,0 +1,2 @@
+//! The command. Everything it does is in the library.
+fn main() {}
