@@ -1,1 +1,565 @@
-//! (to be written)
+//! The record of one lot: what happened to it, and nothing of what was asked.
+//!
+//! Every observation stands in a block that says who made it (`by`), and where it matters when (`at`,
+//! `in`, `out`, `started`) and from what (`source`: sheet, screen, logger).
+
+use std::collections::BTreeMap;
+
+use serde::Deserialize;
+use serde::Serialize;
+
+use crate::moment::Date;
+use crate::moment::Moment;
+use crate::units::Quantity;
+
+/// What happened to one lot.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct Record {
+    /// The shop's lot number.
+    pub lot: String,
+    /// The purchaser's own lot number, where it gave one.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub purchaser_lot: Option<String>,
+    /// The purchase order line it was processed for.
+    pub order: OrderLine,
+    /// What the parts are made of, and who says so.
+    pub material: Material,
+    /// Where every piece went.
+    pub counts: Counts,
+    /// Serial numbers of the accepted pieces, where they carry any.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub serials: Vec<String>,
+    /// Passages through the line, in the order they were made.
+    #[serde(default)]
+    pub runs: Vec<Run>,
+    /// Tests made on pieces or coupons.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub tests: Vec<Test>,
+    /// Looks at the finished surface.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub visual: Vec<Visual>,
+    /// Gauge readings of the finished surface: roughness, stock removal.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub measurements: Vec<Measurement>,
+    /// Anything else worth writing down; never judged.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub remarks: Option<String>,
+}
+
+/// A line of a purchase order.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct OrderLine {
+    /// Purchase order number.
+    pub number: String,
+    /// Line of the order.
+    pub line: String,
+}
+
+/// The parts' material.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct Material {
+    /// Grade as the purchaser or the drawing names it: `316L`, `S31603`, `1.4404`.
+    pub grade: String,
+    /// The heats in the lot; more than one is judged as the worst of them.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub heats: Vec<Heat>,
+}
+
+/// One heat of material.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct Heat {
+    /// Heat number.
+    pub heat: String,
+    /// How the shop knows it.
+    pub known: Knowledge,
+    /// Its own analysis where given, per cent by mass, by chemical symbol.
+    #[serde(default, skip_serializing_if = "BTreeMap::is_empty")]
+    pub chemistry: BTreeMap<String, Quantity>,
+}
+
+/// How the shop knows a heat number.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
+pub enum Knowledge {
+    /// The purchaser said so.
+    #[serde(rename = "stated by purchaser")]
+    Stated,
+    /// The shop saw the mill's certificate or the marking.
+    #[serde(rename = "verified")]
+    Verified,
+    /// Nobody said.
+    #[serde(rename = "not supplied")]
+    NotSupplied,
+}
+
+/// Where every piece of the lot went. `received` equals the sum of all the others.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct Counts {
+    /// Pieces counted in.
+    pub received: u64,
+    /// Pieces good to ship.
+    pub accepted: u64,
+    /// Pieces refused.
+    #[serde(default)]
+    pub rejected: u64,
+    /// Pieces used up by tests.
+    #[serde(default)]
+    pub destroyed_in_test: u64,
+    /// Pieces kept back.
+    #[serde(default)]
+    pub held: u64,
+    /// Pieces moved into another lot.
+    #[serde(default)]
+    pub split_off: u64,
+    /// Pieces sent back as they came.
+    #[serde(default)]
+    pub returned_unprocessed: u64,
+    /// Pieces nobody can find.
+    #[serde(default)]
+    pub missing: u64,
+    /// Who counted.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub by: Option<String>,
+}
+
+/// One passage of pieces through the line.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct Run {
+    /// Name of the run within the lot: `1`, `2`, `rack B`.
+    pub run: String,
+    /// The load it shared a tank with, where it shared one.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub load: Option<String>,
+    /// Pieces in this run.
+    pub pieces: u64,
+    /// The earlier run whose pieces these are, when they are treated again.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub treats_again: Option<String>,
+    /// Why they are treated again.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub because: Option<String>,
+    /// What was done, in order.
+    pub steps: Vec<Step>,
+}
+
+/// One step of a run.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(rename_all = "kebab-case")]
+pub enum Step {
+    /// Cleaning and preparation.
+    Clean(Immersion),
+    /// Scale or heat tint removal.
+    Descale(Immersion),
+    /// The passivation bath.
+    Passivate(Immersion),
+    /// The electropolishing bath.
+    Electropolish(Immersion),
+    /// The dip that takes off the electropolish film.
+    PostDip(Immersion),
+    /// A water rinse.
+    Rinse(Rinse),
+    /// Separate neutralisation.
+    Neutralize(Immersion),
+    /// The chromate treatment after passivation.
+    PostTreat(Immersion),
+    /// Drying.
+    Dry(Done),
+}
+
+/// Pieces in a bath.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct Immersion {
+    /// The bath, by its id in the shop's book.
+    pub bath: String,
+    /// The treatment the operator was told to run, where the order leaves the choice to the shop.
+    #[serde(rename = "as", default, skip_serializing_if = "Option::is_none")]
+    pub run_as: Option<String>,
+    /// When the pieces went in.
+    #[serde(rename = "in", default, skip_serializing_if = "Option::is_none")]
+    pub in_at: Option<Moment>,
+    /// When they came out.
+    #[serde(rename = "out", default, skip_serializing_if = "Option::is_none")]
+    pub out_at: Option<Moment>,
+    /// The time by a timer, when in and out were not written down.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub time: Option<Quantity>,
+    /// Bath temperature when the pieces went in.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub temperature: Option<Quantity>,
+    /// Bath temperature when they came out, where it was read.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub temperature_out: Option<Quantity>,
+    /// Current per surface, electropolishing.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub current_density: Option<Quantity>,
+    /// Voltage, electropolishing.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub voltage: Option<Quantity>,
+    /// Who ran it.
+    pub by: String,
+    /// Where the readings were taken from.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub source: Option<Source>,
+    /// Anything else; never judged.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub note: Option<String>,
+}
+
+/// Pieces rinsed.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct Rinse {
+    /// Whether it is the last rinse of the treatment before it.
+    #[serde(rename = "final", default)]
+    pub last: bool,
+    /// When it ended.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub at: Option<Moment>,
+    /// Total solids of the water.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub total_solids: Option<Quantity>,
+    /// The meter that read it.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub instrument: Option<String>,
+    /// Still, counter-current, spray.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub how: Option<String>,
+    /// Who rinsed.
+    pub by: String,
+    /// Where the reading was taken from.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub source: Option<Source>,
+}
+
+/// Something done that has no reading.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct Done {
+    /// When.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub at: Option<Moment>,
+    /// Who.
+    pub by: String,
+    /// Anything else; never judged.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub note: Option<String>,
+}
+
+/// Where a reading was copied from.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(rename_all = "lowercase")]
+pub enum Source {
+    /// A paper sheet at the tank.
+    Sheet,
+    /// A display.
+    Screen,
+    /// A data logger or chart recorder.
+    Logger,
+}
+
+/// The corrosion and free-iron tests the two standards name.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
+#[serde(rename_all = "lowercase")]
+pub enum TestKind {
+    /// Alternating water immersion and drying.
+    #[serde(rename = "water immersion")]
+    WaterImmersion,
+    /// High humidity.
+    #[serde(rename = "high humidity")]
+    HighHumidity,
+    /// Neutral salt spray.
+    #[serde(rename = "salt spray")]
+    SaltSpray,
+    /// Copper sulfate swab.
+    #[serde(rename = "copper sulfate")]
+    CopperSulfate,
+    /// Potassium ferricyanide and nitric acid swab.
+    #[serde(rename = "ferricyanide-nitric")]
+    FerricyanideNitric,
+    /// Damp cloth.
+    #[serde(rename = "damp cloth")]
+    DampCloth,
+    /// Modified ferroxyl for free iron, as an electropolish specification names it.
+    #[serde(rename = "modified ferroxyl")]
+    ModifiedFerroxyl,
+}
+
+impl TestKind {
+    /// Every test.
+    pub const ALL: &'static [TestKind] = &[
+        TestKind::WaterImmersion,
+        TestKind::HighHumidity,
+        TestKind::SaltSpray,
+        TestKind::CopperSulfate,
+        TestKind::FerricyanideNitric,
+        TestKind::DampCloth,
+        TestKind::ModifiedFerroxyl,
+    ];
+
+    /// Its name, as records and orders write it.
+    pub const fn name(self) -> &'static str {
+        match self {
+            TestKind::WaterImmersion => "water immersion",
+            TestKind::HighHumidity => "high humidity",
+            TestKind::SaltSpray => "salt spray",
+            TestKind::CopperSulfate => "copper sulfate",
+            TestKind::FerricyanideNitric => "ferricyanide-nitric",
+            TestKind::DampCloth => "damp cloth",
+            TestKind::ModifiedFerroxyl => "modified ferroxyl",
+        }
+    }
+}
+
+/// A test made on some pieces, for the runs it covers.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct Test {
+    /// Which test.
+    pub test: TestKind,
+    /// The runs it speaks for.
+    pub covers: Vec<String>,
+    /// Pieces tested.
+    pub pieces: u64,
+    /// Pieces that failed.
+    pub failed: u64,
+    /// When it began. Only a test begun after a piece's last treatment counts for it.
+    pub started: Moment,
+    /// When it ended.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub ended: Option<Moment>,
+    /// Duration by a timer, when the end was not written down.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub time: Option<Quantity>,
+    /// Test solution, by its id in the shop's book.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub solution: Option<String>,
+    /// Chamber, thermometer or other instrument, by its id in the shop's book.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub instrument: Option<String>,
+    /// Water used: `distilled`, `deionised`.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub water: Option<String>,
+    /// Number of wet and dry cycles.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub cycles: Option<u64>,
+    /// Wet part of a cycle.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub wet: Option<Quantity>,
+    /// Dry part of a cycle.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub dry: Option<Quantity>,
+    /// Chamber or surface temperature.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub temperature: Option<Quantity>,
+    /// Relative humidity in the chamber.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub humidity: Option<Quantity>,
+    /// Salt in the spray solution.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub salt: Option<Quantity>,
+    /// Acidity of the collected fog.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub acidity: Option<Quantity>,
+    /// Fog collected on 80 cm² in one hour.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub fallout: Option<Quantity>,
+    /// How long the surface was kept wet with the test solution.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub kept_wet: Option<Quantity>,
+    /// How long after the solution was put on the surface was read.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub read_within: Option<Quantity>,
+    /// What the pieces were cleaned with before the test.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub cleaned_with: Option<String>,
+    /// What was seen.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub observed: Option<String>,
+    /// What was tested.
+    #[serde(default)]
+    pub specimen: Specimen,
+    /// Who tested.
+    pub by: String,
+    /// Where the readings were taken from.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub source: Option<Source>,
+}
+
+/// What a test was made on.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default, Serialize, Deserialize)]
+#[serde(rename_all = "lowercase")]
+pub enum Specimen {
+    /// A part of the lot.
+    #[default]
+    Part,
+    /// A coupon that went through with it.
+    Coupon,
+}
+
+/// A look at the finished surface.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct Visual {
+    /// The runs it speaks for.
+    pub covers: Vec<String>,
+    /// When.
+    pub at: Moment,
+    /// Pieces looked at.
+    pub pieces: u64,
+    /// Pieces refused and not shipped, or shipped nowhere until sorted.
+    pub failed: u64,
+    /// Light on the surface, where it was measured.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub light: Option<Quantity>,
+    /// What was seen: `clean, no etching, pitting or frosting`.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub observed: Option<String>,
+    /// Who looked.
+    pub by: String,
+}
+
+/// What a gauge measured on the finished surface.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
+pub enum Characteristic {
+    /// Arithmetical mean roughness.
+    #[serde(rename = "Ra")]
+    Ra,
+    /// Root-mean-square roughness.
+    #[serde(rename = "Rq")]
+    Rq,
+    /// Maximum height.
+    #[serde(rename = "Rz")]
+    Rz,
+    /// Metal taken off per surface.
+    #[serde(rename = "stock removal")]
+    StockRemoval,
+}
+
+impl Characteristic {
+    /// Its name, as records and part specifications write it.
+    pub const fn name(self) -> &'static str {
+        match self {
+            Characteristic::Ra => "Ra",
+            Characteristic::Rq => "Rq",
+            Characteristic::Rz => "Rz",
+            Characteristic::StockRemoval => "stock removal",
+        }
+    }
+}
+
+/// Gauge readings on finished pieces.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct Measurement {
+    /// What was measured.
+    pub what: Characteristic,
+    /// The runs it speaks for.
+    pub covers: Vec<String>,
+    /// When.
+    pub at: Moment,
+    /// The gauge, by its id in the shop's book.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub instrument: Option<String>,
+    /// Sampling length of the filter, roughness.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub cutoff: Option<Quantity>,
+    /// How it was found: `stylus`, `weighed`, `micrometer`.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub how: Option<String>,
+    /// The reading of each piece.
+    pub readings: Vec<Quantity>,
+    /// Readings before treatment; printed, never judged.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub before: Vec<Quantity>,
+    /// Who measured.
+    pub by: String,
+    /// Where the readings were taken from.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub source: Option<Source>,
+}
+
+impl Step {
+    /// The bath step inside, if it is one.
+    pub const fn immersion(&self) -> Option<&Immersion> {
+        match self {
+            Step::Clean(i)
+            | Step::Descale(i)
+            | Step::Passivate(i)
+            | Step::Electropolish(i)
+            | Step::PostDip(i)
+            | Step::Neutralize(i)
+            | Step::PostTreat(i) => Some(i),
+            Step::Rinse(_) | Step::Dry(_) => None,
+        }
+    }
+
+    /// Its key in the record.
+    pub const fn key(&self) -> &'static str {
+        match self {
+            Step::Clean(_) => "clean",
+            Step::Descale(_) => "descale",
+            Step::Passivate(_) => "passivate",
+            Step::Electropolish(_) => "electropolish",
+            Step::PostDip(_) => "post-dip",
+            Step::Rinse(_) => "rinse",
+            Step::Neutralize(_) => "neutralize",
+            Step::PostTreat(_) => "post-treat",
+            Step::Dry(_) => "dry",
+        }
+    }
+
+    /// The latest instant the step names.
+    pub fn end(&self) -> Option<Moment> {
+        match self {
+            Step::Rinse(rinse) => rinse.at,
+            Step::Dry(done) => done.at,
+            other => other.immersion().and_then(|i| i.out_at.or(i.in_at)),
+        }
+    }
+
+    /// The earliest instant the step names.
+    pub fn begin(&self) -> Option<Moment> {
+        match self {
+            Step::Rinse(rinse) => rinse.at,
+            Step::Dry(done) => done.at,
+            other => other.immersion().and_then(|i| i.in_at.or(i.out_at)),
+        }
+    }
+}
+
+impl Counts {
+    /// Where pieces went, in words, in the order they are printed; the first is what came in.
+    pub const fn named(&self) -> [(&'static str, u64); 8] {
+        [
+            ("received", self.received),
+            ("accepted", self.accepted),
+            ("rejected", self.rejected),
+            ("destroyed in test", self.destroyed_in_test),
+            ("held", self.held),
+            ("split off", self.split_off),
+            ("returned unprocessed", self.returned_unprocessed),
+            ("missing", self.missing),
+        ]
+    }
+
+    /// The sum of everything but `received`; `None` on overflow.
+    pub fn accounted(&self) -> Option<u64> {
+        self.named().iter().skip(1).try_fold(0_u64, |sum, (_, pieces)| sum.checked_add(*pieces))
+    }
+}
+
+impl Record {
+    /// The first and the last day any treatment step names.
+    pub fn processed(&self) -> Option<(Date, Date)> {
+        let steps = || self.runs.iter().flat_map(|run| &run.steps);
+        let first = steps().filter_map(Step::begin).min()?;
+        let last = steps().filter_map(Step::end).max()?;
+        Some((first.date(), last.date()))
+    }
+}
