@@ -1,1 +1,572 @@
-//! (to be written)
+//! The judge: one lot's dossier in, findings out. Pure: no file, no clock, no chance.
+//!
+//! Every call-out is resolved to a pack and its treatment and tests; every requirement of the pack and of
+//! the house's own rules is held against the last treatment of every piece and the looks, readings and
+//! tests made after it. What cannot be told is a gap, never a pass.
+
+mod applies;
+mod compare;
+mod lot;
+mod runs;
+mod step;
+mod tests_made;
+
+use serde::Deserialize;
+use serde::Serialize;
+
+use crate::alloy::Alloy;
+use crate::finding::Document;
+use crate::finding::Finding;
+use crate::finding::Place;
+use crate::finding::Reason;
+use crate::finding::Verdict;
+use crate::order::Line;
+use crate::order::Order;
+use crate::pack::Basis;
+use crate::pack::Check;
+use crate::pack::Remedy;
+use crate::pack::Requirement;
+use crate::pack::SamplingTable;
+use crate::pack::Scope;
+use crate::pack::Subject;
+use crate::part::CallOut;
+use crate::part::PartSpecification;
+use crate::path::Path;
+use crate::record::Record;
+use crate::record::TestKind;
+use crate::rulebook::EffectivePack;
+use crate::rulebook::Standing;
+use crate::shop::Bath;
+use crate::shop::Instrument;
+use crate::shop::Solution;
+
+use applies::Applies;
+use runs::FinalRun;
+
+/// The version of the judgement: raised whenever the same dossier could give other findings.
+pub const JUDGE: u64 = 1;
+
+/// Everything the judge may look at for one lot. It rides in the certificate, so that anyone can judge again.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct Dossier {
+    /// What happened.
+    pub record: Record,
+    /// What the purchaser asks of the part.
+    pub part: PartSpecification,
+    /// The order, with the lot's line only.
+    pub order: Order,
+    /// The packs the call-outs name, and the house's own rules, as the shop adopted them.
+    pub packs: Vec<EffectivePack>,
+    /// The alloy table's row, where the grade is in it.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub alloy: Option<Alloy>,
+    /// Baths the record names, with the analyses in force.
+    pub baths: Vec<Bath>,
+    /// Instruments the record and those baths name, with the calibrations in force.
+    pub instruments: Vec<Instrument>,
+    /// Test solutions the record names.
+    pub solutions: Vec<Solution>,
+    /// Sampling plans the call-outs name.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub sampling: Vec<SamplingTable>,
+}
+
+/// One call-out with where it stands.
+struct Called<'a> {
+    call_out: &'a CallOut,
+    place: Place,
+}
+
+/// A call-out resolved against the rulebook.
+struct Resolved<'a> {
+    call_out: &'a CallOut,
+    place: &'a Place,
+    pack: &'a EffectivePack,
+    name: String,
+}
+
+/// What one requirement found: facts, or why there are none.
+pub(crate) struct Evidence {
+    place: Place,
+    found: Found,
+}
+
+/// One piece of evidence, or why it is missing.
+pub(crate) enum Found {
+    /// Nothing to judge, and why.
+    Missing(Reason),
+    /// A measurement.
+    Quantity(crate::units::Quantity),
+    /// Words to hold against a list.
+    Words(Vec<String>),
+    /// Something that is so or is not, and how it is shown.
+    Fact { shown: String, holds: bool },
+    /// A figure with the limit its own document sets.
+    Own { observed: String, limit: String, met: bool },
+    /// A sample: pieces failed of pieces looked at, and the failures allowed.
+    Sample { pieces: u64, failed: u64, accept: u64 },
+    /// Pieces against a number ordered, the lot's size capping it.
+    Counted { pieces: u64, ordered: u64, lot: u64 },
+    /// The requirement has nothing to look at here and says so.
+    NotApplicable,
+}
+
+impl Evidence {
+    fn at(document: Document, path: Path, found: Found) -> Self {
+        Evidence { place: Place { document, path }, found }
+    }
+
+    fn record(path: Path, found: Found) -> Self {
+        Evidence::at(Document::Record, path, found)
+    }
+
+    fn missing(path: Path) -> Self {
+        Evidence::record(path, Found::Missing(Reason::NotRecorded))
+    }
+}
+
+/// Judges a lot. Findings come in the order of the call-outs and of each pack; the house's own rules first.
+pub fn judge(dossier: &Dossier) -> Vec<Finding> {
+    let runs = runs::final_runs(&dossier.record);
+    let mut findings = Vec::new();
+    let Some(house) = dossier.packs.iter().find(|p| p.pack.is_house()) else {
+        // Without the house's rules nothing is judged, and nothing may pass.
+        findings.push(nothing_judged(
+            dossier,
+            "house",
+            Place { document: Document::Record, path: Path::root() },
+        ));
+        return findings;
+    };
+    let judge = Judge { dossier, runs: &runs };
+
+    for (position, requirement) in house.pack.requirements.iter().enumerate() {
+        if matches!(requirement.subject.scope(), Scope::Lot) && !lot::is_per_call_out(requirement.subject) {
+            let evidence = lot::evidence(dossier, None, &runs, requirement.subject);
+            judge.finding(
+                house,
+                position,
+                requirement,
+                "lot",
+                requirement.subject.name(),
+                &evidence,
+                &mut findings,
+            );
+        }
+    }
+    let called = call_outs(dossier);
+    if called.is_empty() {
+        let place = Place { document: Document::Part, path: Path::root().key("calls_for") };
+        findings.push(nothing_judged(dossier, "no call-out", place));
+    }
+    for call in &called {
+        if call.call_out.limit.is_some() {
+            judge.limit(house, call, &mut findings);
+        } else {
+            judge.standard(house, call, &mut findings);
+        }
+    }
+    findings
+}
+
+/// The lot's call-outs: those of the part, then those of the order line.
+fn call_outs(dossier: &Dossier) -> Vec<Called<'_>> {
+    let part = dossier.part.calls_for.iter().enumerate().map(|(i, call_out)| Called {
+        call_out,
+        place: Place { document: Document::Part, path: Path::root().key("calls_for").index(i) },
+    });
+    let line = line_of(dossier).into_iter().flat_map(|(j, line)| {
+        line.also_calls_for.iter().enumerate().map(move |(i, call_out)| Called {
+            call_out,
+            place: Place {
+                document: Document::Order,
+                path: Path::root().key("lines").index(j).key("also_calls_for").index(i),
+            },
+        })
+    });
+    part.chain(line).collect()
+}
+
+/// The order line the record names.
+pub(crate) fn line_of(dossier: &Dossier) -> Option<(usize, &Line)> {
+    dossier.order.lines.iter().enumerate().find(|(_, line)| line.line == dossier.record.order.line)
+}
+
+/// A gap of its own: nothing was judged where something had to be.
+fn nothing_judged(dossier: &Dossier, limit: &str, place: Place) -> Finding {
+    Finding {
+        requirement: "house/call-out-judged".to_owned(),
+        standard: format!("part {} {}", dossier.part.part, dossier.part.revision),
+        clause: "house".to_owned(),
+        basis: Basis::House,
+        subject: "call-out".to_owned(),
+        place_in_lot: "lot".to_owned(),
+        limit: limit.to_owned(),
+        observed: None,
+        verdict: Verdict::NoEvidence,
+        reason: Some(Reason::NothingJudged),
+        remedy: Some(Remedy::Ask),
+        shop_figure: false,
+        converted: false,
+        place,
+    }
+}
+
+struct Judge<'a> {
+    dossier: &'a Dossier,
+    runs: &'a [FinalRun<'a>],
+}
+
+impl Judge<'_> {
+    /// Judges one call-out of a standard.
+    fn standard(&self, house: &EffectivePack, call: &Called, findings: &mut Vec<Finding>) {
+        let named = call.call_out.standard.as_deref().unwrap_or_default();
+        let pack = self
+            .dossier
+            .packs
+            .iter()
+            .filter(|p| !p.pack.is_house())
+            .find(|p| p.pack.edition_named(named).is_some_and(|edition| edition == p.edition));
+        let Some(pack) = pack else {
+            let mut gap = nothing_judged(self.dossier, named, call.place.clone());
+            gap.reason = Some(Reason::NotInRulebook(named.to_owned()));
+            findings.push(gap);
+            return;
+        };
+        let resolved = Resolved {
+            call_out: call.call_out,
+            place: &call.place,
+            pack,
+            name: format!("{}-{}", pack.pack.designation, pack.edition),
+        };
+        let before = findings.len();
+        let mut own = Vec::new();
+        self.requirements(house, &resolved, &mut own);
+        self.requirements(pack, &resolved, &mut own);
+        let prefix = format!("{}/", pack.pack.pack);
+        let judged = own.iter().any(|f| {
+            f.requirement.starts_with(&prefix)
+                && !matches!(f.verdict, Verdict::NotApplicable | Verdict::Advice)
+        });
+        findings.append(&mut own);
+        if !judged {
+            findings.push(nothing_judged(self.dossier, named, call.place.clone()));
+        }
+        drop_owned(findings, before);
+    }
+
+    /// Judges every requirement of `pack` (the standard's own, or the house's) for one call-out.
+    fn requirements(&self, pack: &EffectivePack, resolved: &Resolved, findings: &mut Vec<Finding>) {
+        for (position, requirement) in pack.pack.requirements.iter().enumerate() {
+            match requirement.subject.scope() {
+                Scope::Lot => self.lot_requirement(pack, position, requirement, resolved, findings),
+                Scope::Run => self.run_requirement(pack, position, requirement, resolved, findings),
+                Scope::Test => self.test_requirement(pack, position, requirement, resolved, findings),
+            }
+        }
+    }
+
+    fn lot_requirement(
+        &self,
+        pack: &EffectivePack,
+        position: usize,
+        requirement: &Requirement,
+        resolved: &Resolved,
+        findings: &mut Vec<Finding>,
+    ) {
+        if pack.pack.is_house() && requirement.subject != Subject::RuleAdopted {
+            return; // judged once for the lot, or for limits of the purchaser's own
+        }
+        let tests = &requirement.when.tests;
+        if !tests.is_empty() && !tests.iter().any(|t| resolved.call_out.tests.contains(t)) {
+            return;
+        }
+        let treatments = &requirement.when.treatments;
+        let run_treatments = self.runs.iter().filter_map(|r| step::treatment(self.dossier, resolved, r).id());
+        if !treatments.is_empty() && !run_treatments.into_iter().any(|id| treatments.contains(&id)) {
+            return;
+        }
+        if let Some(finding) =
+            self.not_applied(pack, requirement, resolved, "lot", requirement.subject.name())
+        {
+            findings.push(finding);
+            return;
+        }
+        let evidence = lot::evidence(self.dossier, Some(resolved), self.runs, requirement.subject);
+        let subject = match (requirement.subject, tests.first()) {
+            (Subject::RuleAdopted, _) | (_, None) => requirement.subject.name().to_owned(),
+            (subject, Some(_)) => {
+                let ordered = tests.iter().filter(|t| resolved.call_out.tests.contains(t)).map(|t| t.name());
+                format!("{} for {}", subject.name(), ordered.collect::<Vec<_>>().join(", "))
+            }
+        };
+        self.finding(pack, position, requirement, "lot", &subject, &evidence, findings);
+    }
+
+    fn run_requirement(
+        &self,
+        pack: &EffectivePack,
+        position: usize,
+        requirement: &Requirement,
+        resolved: &Resolved,
+        findings: &mut Vec<Finding>,
+    ) {
+        let tests = &requirement.when.tests;
+        if !tests.is_empty() && !tests.iter().any(|t| resolved.call_out.tests.contains(t)) {
+            return;
+        }
+        for run in self.runs {
+            let place = format!("run {}", run.run.run);
+            let treatment = step::treatment(self.dossier, resolved, run);
+            let wanted = &requirement.when.treatments;
+            if !wanted.is_empty() && !treatment.id().is_some_and(|id| wanted.contains(&id)) {
+                continue;
+            }
+            let name = requirement.subject.name();
+            if let Some(finding) = self.not_applied(pack, requirement, resolved, &place, name) {
+                findings.push(finding);
+                continue;
+            }
+            let evidence = step::evidence(self.dossier, resolved, run, &treatment, requirement.subject);
+            self.finding(pack, position, requirement, &place, name, &evidence, findings);
+        }
+    }
+
+    fn test_requirement(
+        &self,
+        pack: &EffectivePack,
+        position: usize,
+        requirement: &Requirement,
+        resolved: &Resolved,
+        findings: &mut Vec<Finding>,
+    ) {
+        let wanted = &requirement.when.tests;
+        for kind in &resolved.call_out.tests {
+            if !wanted.is_empty() && !wanted.contains(kind) {
+                continue;
+            }
+            let subject = test_subject(requirement.subject, *kind);
+            if let Some(finding) = self.not_applied(pack, requirement, resolved, "lot", &subject) {
+                findings.push(finding);
+                continue;
+            }
+            let evidence =
+                tests_made::evidence(self.dossier, resolved, self.runs, *kind, requirement.subject);
+            self.finding(pack, position, requirement, "lot", &subject, &evidence, findings);
+        }
+    }
+
+    /// The finding for a requirement that does not apply, or of which that cannot be told.
+    fn not_applied(
+        &self,
+        pack: &EffectivePack,
+        requirement: &Requirement,
+        resolved: &Resolved,
+        place_in_lot: &str,
+        subject: &str,
+    ) -> Option<Finding> {
+        let (verdict, reason, remedy) = match applies::applies(
+            self.dossier,
+            &resolved.call_out.options,
+            &pack.edition,
+            &requirement.when,
+        ) {
+            Applies::Yes => return None,
+            Applies::No => (Verdict::NotApplicable, None, None),
+            // Advice whose condition is unknown holds nothing.
+            Applies::Unknown(_) if requirement.advice => (Verdict::NotApplicable, None, None),
+            Applies::Unknown(what) => (Verdict::NoEvidence, Some(Reason::Unknown(what)), Some(Remedy::Ask)),
+        };
+        Some(Finding {
+            requirement: format!("{}/{}", pack.pack.pack, requirement.id),
+            standard: standard_name(pack),
+            clause: requirement.clause.clone(),
+            basis: requirement.basis,
+            subject: subject.to_owned(),
+            place_in_lot: place_in_lot.to_owned(),
+            limit: compare::limit_text(&requirement.check, None),
+            observed: None,
+            verdict,
+            reason,
+            remedy,
+            shop_figure: false,
+            converted: false,
+            place: resolved.place.clone(),
+        })
+    }
+
+    /// Judges a limit of the purchaser's own.
+    fn limit(&self, house: &EffectivePack, call: &Called, findings: &mut Vec<Finding>) {
+        for (position, requirement) in house.pack.requirements.iter().enumerate() {
+            let evidence =
+                lot::limit_evidence(self.dossier, call.call_out, &call.place, self.runs, requirement.subject);
+            let Some((subject, evidence)) = evidence else { continue };
+            let before = findings.len();
+            self.finding(house, position, requirement, "lot", &subject, &evidence, findings);
+            for finding in findings.iter_mut().skip(before) {
+                // The limit stands in the purchaser's paper, not in the house's rules.
+                if requirement.subject == Subject::LimitReading {
+                    finding.standard = match call.place.document {
+                        Document::Order => format!(
+                            "order {} line {}",
+                            self.dossier.order.order, self.dossier.record.order.line
+                        ),
+                        _ => format!("part {} {}", self.dossier.part.part, self.dossier.part.revision),
+                    };
+                    finding.clause = "call-out".to_owned();
+                }
+            }
+        }
+    }
+
+    /// Holds evidence against a requirement and adds the finding. Several pieces of evidence make one finding:
+    /// the first that fails, else the first that is missing, else all that was found.
+    #[allow(clippy::too_many_arguments)]
+    fn finding(
+        &self,
+        pack: &EffectivePack,
+        position: usize,
+        requirement: &Requirement,
+        place_in_lot: &str,
+        subject: &str,
+        evidence: &[Evidence],
+        findings: &mut Vec<Finding>,
+    ) {
+        let standing = pack.standing.get(position).copied().unwrap_or(Standing::NotAdopted);
+        // A pack nobody adopted is one gap of its own; its figures are still shown against the record.
+        let held = match standing {
+            Standing::Confirmed | Standing::Own => None,
+            Standing::NotAdopted if pack.adopted.is_none() => None,
+            Standing::NotAdopted => Some(Reason::NotAdopted),
+            Standing::Changed => Some(Reason::RuleChanged),
+            Standing::Unsure => Some(Reason::FigureUnsure),
+        };
+        let mut outcome = compare::outcome(&requirement.check, evidence);
+        if outcome.verdict == Verdict::NotApplicable {
+            outcome.reason = None;
+        } else if let Some(reason) = held {
+            outcome.verdict = Verdict::NoEvidence;
+            outcome.reason = Some(reason);
+        }
+        if requirement.advice {
+            if !outcome.verdict.is_gap() {
+                return;
+            }
+            outcome.verdict = Verdict::Advice;
+        }
+        let remedy =
+            outcome.verdict.is_gap().then(|| remedy(requirement, outcome.reason.as_ref(), outcome.verdict));
+        let place = outcome.place.unwrap_or(Place { document: Document::Record, path: Path::root() });
+        findings.push(Finding {
+            requirement: format!("{}/{}", pack.pack.pack, requirement.id),
+            standard: standard_name(pack),
+            clause: requirement.clause.clone(),
+            basis: outcome.basis.unwrap_or(requirement.basis),
+            subject: subject.to_owned(),
+            place_in_lot: place_in_lot.to_owned(),
+            limit: outcome.limit,
+            observed: outcome.observed,
+            verdict: outcome.verdict,
+            reason: outcome.reason,
+            remedy,
+            shop_figure: standing == Standing::Own,
+            converted: outcome.converted,
+            place,
+        });
+    }
+}
+
+fn standard_name(pack: &EffectivePack) -> String {
+    if pack.pack.is_house() {
+        pack.pack.designation.clone()
+    } else {
+        format!("{}-{}", pack.pack.designation, pack.edition)
+    }
+}
+
+/// The subject of a test finding, with the test named.
+fn test_subject(subject: Subject, kind: TestKind) -> String {
+    match subject {
+        Subject::TestMade => kind.name().to_owned(),
+        Subject::TestResult => format!("{} result", kind.name()),
+        other => format!("{}, {}", kind.name(), other.name()),
+    }
+}
+
+/// What to do about a gap: what the requirement says when the evidence is against it, the way to get evidence
+/// when there is none.
+fn remedy(requirement: &Requirement, reason: Option<&Reason>, verdict: Verdict) -> Remedy {
+    match reason {
+        Some(Reason::FigureUnsure | Reason::NotAdopted | Reason::RuleChanged) => Remedy::Adopt,
+        Some(
+            Reason::Unknown(_) | Reason::NotInRulebook(_) | Reason::NothingJudged | Reason::NotValidHere,
+        ) => Remedy::Ask,
+        Some(Reason::TestNotMade | Reason::TestTooEarly) => Remedy::Test,
+        _ if verdict == Verdict::NotMet => requirement.remedy,
+        _ if requirement.remedy == Remedy::Test => Remedy::Test,
+        _ if requirement.remedy == Remedy::Adopt => Remedy::Adopt,
+        _ => Remedy::Record,
+    }
+}
+
+/// The subject whose own gap already says all that a missing reading of this one could.
+const fn owner(subject: Subject) -> Option<Subject> {
+    match subject {
+        Subject::FinalRinseSolids | Subject::RinseCalibration => Some(Subject::FinalRinse),
+        Subject::PostDipNitric | Subject::PostDipTemperature | Subject::PostDipTime => Some(Subject::PostDip),
+        Subject::PostTreatmentDelay
+        | Subject::PostTreatmentDichromate
+        | Subject::PostTreatmentTemperature
+        | Subject::PostTreatmentTime
+        | Subject::PostTreatmentRinseSolids
+        | Subject::PostTreatmentDried => Some(Subject::PostTreatment),
+        Subject::VisualCount => Some(Subject::Visual),
+        _ => None,
+    }
+}
+
+/// Drops what only repeats another gap: a step that is not recorded has no temperature either. A finding is
+/// dropped only when its owner's gap is in the list, so nothing goes unsaid.
+fn drop_owned(findings: &mut Vec<Finding>, from: usize) {
+    let gaps: Vec<(String, String)> = findings
+        .iter()
+        .skip(from)
+        .filter(|f| f.verdict == Verdict::NoEvidence)
+        .map(|f| (f.subject.clone(), f.place_in_lot.clone()))
+        .collect();
+    let mut position = 0;
+    findings.retain(|finding| {
+        position += 1;
+        if position <= from || finding.verdict != Verdict::NoEvidence {
+            return true;
+        }
+        if matches!(finding.reason, Some(Reason::NotAdopted | Reason::RuleChanged)) {
+            return true;
+        }
+        let has_gap = |subject: &str| gaps.iter().any(|(s, p)| s == subject && *p == finding.place_in_lot);
+        let by_subject = Subject::ALL.iter().find(|s| s.name() == finding.subject).and_then(|s| owner(*s));
+        let treatment_gone = has_gap(Subject::TreatmentNamed.name())
+            && Subject::ALL.iter().any(|s| {
+                s.name() == finding.subject && step::needs_treatment(*s) && *s != Subject::TreatmentNamed
+            });
+        // `water immersion, test duration` is owned by `water immersion`.
+        let test_gone = TestKind::ALL.iter().any(|kind| {
+            has_gap(kind.name())
+                && (finding.subject.starts_with(&format!("{}, ", kind.name()))
+                    || finding.subject == format!("{} result", kind.name()))
+        });
+        let owned = by_subject.is_some_and(|s| has_gap(s.name())) || treatment_gone || test_gone;
+        !owned
+    });
+}
+
+/// Whether a lot conforms: no finding is a gap, and something was judged.
+pub fn conforms(findings: &[Finding]) -> bool {
+    !findings.is_empty() && findings.iter().all(|f| !f.is_gap())
+}
+
+/// The check of a requirement needs no figure (used by the pack tests).
+pub const fn is_figure(check: &Check) -> bool {
+    matches!(check, Check::Within(_) | Check::AtLeast(_) | Check::AtMost(_))
+}

@@ -31,6 +31,7 @@ pub mod certificate;
 pub mod finding;
 pub mod judge;
 pub mod merkle;
+pub mod rulebook;
 
 // 4. edges: each wraps one outside thing and is the only one to name it
 pub mod checkpoint;

@@ -59,6 +59,11 @@ impl Date {
         Date(date)
     }
 
+    /// Days from `earlier` to this day; negative when this day comes first.
+    pub fn days_since(self, earlier: Date) -> i64 {
+        (self.0 - earlier.0).num_days()
+    }
+
     /// The year, for numbering.
     pub fn year(self) -> i32 {
         chrono::Datelike::year(&self.0)

@@ -332,3 +332,46 @@ subjects! {
     LimitPieces, "pieces measured", Lot, "number of pieces measured";
     RuleAdopted, "adoption of the standard", Lot, "that the shop adopted the edition ordered";
 }
+
+/// Sampling tables (`rules/sampling.yaml`).
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct SamplingTables {
+    /// One table a plan.
+    pub tables: Vec<SamplingTable>,
+}
+
+/// One sampling plan as a table over lot sizes.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct SamplingTable {
+    /// The plan.
+    pub plan: crate::part::SamplingPlan,
+    /// Where it stands in its standard.
+    pub clause: String,
+    /// How it is known.
+    pub basis: Basis,
+    /// Rows, smallest lots first, without a hole.
+    pub rows: Vec<SamplingRow>,
+}
+
+/// One row of a sampling table.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct SamplingRow {
+    /// Largest lot of the row; left out in the last.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub lots_to: Option<u64>,
+    /// Pieces to inspect; the whole lot when it is smaller.
+    pub pieces: u64,
+    /// Most failures with which the lot is accepted.
+    pub accept: u64,
+}
+
+impl SamplingTable {
+    /// Pieces to inspect and failures allowed for a lot of this size.
+    pub fn for_lot(&self, size: u64) -> Option<(u64, u64)> {
+        let row = self.rows.iter().find(|row| row.lots_to.is_none_or(|most| size <= most))?;
+        Some((row.pieces.min(size), row.accept))
+    }
+}

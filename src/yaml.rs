@@ -132,7 +132,7 @@ fn choice(found: &str, expected: &[&'static str]) -> Option<String> {
 
 /// A document as a tree with places, for turning paths into lines.
 enum Node {
-    Scalar,
+    Scalar(String),
     Sequence(Vec<Spanned<Node>>),
     Mapping(Vec<(Spanned<String>, Spanned<Node>)>),
 }
@@ -145,26 +145,26 @@ impl<'de> Deserialize<'de> for Node {
             fn expecting(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
                 f.write_str("any YAML")
             }
-            fn visit_bool<E>(self, _: bool) -> Result<Node, E> {
-                Ok(Node::Scalar)
+            fn visit_bool<E>(self, b: bool) -> Result<Node, E> {
+                Ok(Node::Scalar(b.to_string()))
             }
-            fn visit_i64<E>(self, _: i64) -> Result<Node, E> {
-                Ok(Node::Scalar)
+            fn visit_i64<E>(self, n: i64) -> Result<Node, E> {
+                Ok(Node::Scalar(n.to_string()))
             }
-            fn visit_u64<E>(self, _: u64) -> Result<Node, E> {
-                Ok(Node::Scalar)
+            fn visit_u64<E>(self, n: u64) -> Result<Node, E> {
+                Ok(Node::Scalar(n.to_string()))
             }
-            fn visit_f64<E>(self, _: f64) -> Result<Node, E> {
-                Ok(Node::Scalar)
+            fn visit_f64<E>(self, x: f64) -> Result<Node, E> {
+                Ok(Node::Scalar(x.to_string()))
             }
-            fn visit_str<E>(self, _: &str) -> Result<Node, E> {
-                Ok(Node::Scalar)
+            fn visit_str<E>(self, s: &str) -> Result<Node, E> {
+                Ok(Node::Scalar(s.to_string()))
             }
             fn visit_unit<E>(self) -> Result<Node, E> {
-                Ok(Node::Scalar)
+                Ok(Node::Scalar(String::new()))
             }
             fn visit_none<E>(self) -> Result<Node, E> {
-                Ok(Node::Scalar)
+                Ok(Node::Scalar(String::new()))
             }
             fn visit_seq<A: SeqAccess<'de>>(self, mut items: A) -> Result<Node, A::Error> {
                 let mut all = Vec::new();
@@ -182,6 +182,18 @@ impl<'de> Deserialize<'de> for Node {
             }
         }
         deserializer.deserialize_any(Any)
+    }
+}
+
+impl Node {
+    fn first_value(&self) -> Option<&String> {
+        match self {
+            Node::Mapping(entries) => match entries.first().map(|(_, value)| &value.value) {
+                Some(Node::Scalar(text)) => Some(text),
+                _ => None,
+            },
+            _ => None,
+        }
     }
 }
 
@@ -206,6 +218,14 @@ impl Places {
                     key_place = Some(k.referenced);
                     here = value;
                 }
+                // An item of a list by its name: the one whose first value is the key.
+                (Segment::Key(key), Node::Sequence(items)) => {
+                    let Some(item) = items.iter().find(|item| item.value.first_value() == Some(key)) else {
+                        break;
+                    };
+                    key_place = None;
+                    here = item;
+                }
                 (Segment::Index(index), Node::Sequence(items)) => {
                     let Some(item) = items.get(*index) else { break };
                     key_place = None;
@@ -216,7 +236,7 @@ impl Places {
         }
         // A block value begins on the line after its key; the key is where a person looks.
         let place = match (&here.value, key_place) {
-            (Node::Scalar, _) | (_, None) => here.referenced,
+            (Node::Scalar(_), _) | (_, None) => here.referenced,
             (_, Some(key)) => key,
         };
         (place.line().max(1), place.column().max(1))
@@ -305,5 +325,6 @@ mod tests {
         assert_eq!(at("runs[0].steps[3]"), (4, 5));
         assert_eq!(at("tests"), (1, 1));
         assert_eq!(at("lot"), (1, 6));
+        assert_eq!(at("runs.1.steps"), (4, 5));
     }
 }

@@ -1,0 +1,69 @@
+//! Whether a requirement applies: yes, no, or it cannot be told.
+
+use std::cmp::Ordering;
+
+use crate::judge::Dossier;
+use crate::pack::When;
+use crate::part::OrderOption;
+use crate::units::Quantity;
+
+/// The answer; `Unknown` names what would have to be known.
+pub enum Applies {
+    Yes,
+    No,
+    Unknown(String),
+}
+
+/// Chromium of the lot: the least of its heats' own analyses where every heat gives it, else the least the
+/// grade may have. Unknown and mixed heats are judged as the worst of them.
+pub fn chromium(dossier: &Dossier) -> Option<Quantity> {
+    let heats = &dossier.record.material.heats;
+    let analysed: Vec<Quantity> = heats.iter().filter_map(|h| h.chemistry.get("Cr").copied()).collect();
+    if !heats.is_empty() && analysed.len() == heats.len() {
+        let mut lowest = *analysed.first()?;
+        for value in &analysed {
+            if value.compare(&lowest)? == Ordering::Less {
+                lowest = *value;
+            }
+        }
+        return Some(lowest);
+    }
+    dossier.alloy.as_ref()?.element("Cr")?.from
+}
+
+/// Holds the conditions beyond treatment and test (which select a requirement before this) against the lot.
+/// One plain no decides; otherwise one unknown does.
+pub fn applies(dossier: &Dossier, options: &[OrderOption], edition: &str, when: &When) -> Applies {
+    let mut unknown = None;
+    let mut no = false;
+    let mut ask = |answer: Option<bool>, what: &str| match answer {
+        Some(true) => {}
+        Some(false) => no = true,
+        None => unknown = Some(what.to_owned()),
+    };
+    let alloy = dossier.alloy.as_ref();
+    if !when.series.is_empty() {
+        ask(alloy.map(|a| when.series.contains(&a.series)), "the alloy's series");
+    }
+    if let Some(wanted) = when.free_machining {
+        ask(alloy.map(|a| a.free_machining == wanted), "whether the alloy is free-machining");
+    }
+    if let Some(below) = &when.chromium_below {
+        let less = chromium(dossier).and_then(|cr| cr.compare(below)).map(|o| o == Ordering::Less);
+        ask(less, "the chromium content");
+    }
+    if !when.used_for.is_empty() {
+        ask(dossier.part.used_for.map(|u| when.used_for.contains(&u)), "what the part is used for");
+    }
+    if !when.options.is_empty() {
+        ask(Some(when.options.iter().any(|o| options.contains(o))), "the options ordered");
+    }
+    if !when.editions.is_empty() {
+        ask(Some(when.editions.iter().any(|e| e == edition)), "the edition");
+    }
+    match (no, unknown) {
+        (true, _) => Applies::No,
+        (false, Some(what)) => Applies::Unknown(what),
+        (false, None) => Applies::Yes,
+    }
+}

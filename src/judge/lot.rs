@@ -1,0 +1,283 @@
+//! Evidence about the lot as a whole, and about limits of the purchaser's own.
+
+use std::cmp::Ordering;
+
+use rust_decimal::Decimal;
+
+use crate::finding::Document;
+use crate::finding::Place;
+use crate::finding::Reason;
+use crate::judge::Dossier;
+use crate::judge::Evidence;
+use crate::judge::Found;
+use crate::judge::Resolved;
+use crate::judge::applies::chromium;
+use crate::judge::line_of;
+use crate::judge::runs::FinalRun;
+use crate::judge::step::calibration;
+use crate::pack::Subject;
+use crate::part::CallOut;
+use crate::path::Path;
+use crate::record::Measurement;
+use crate::units::Quantity;
+use crate::units::Unit;
+
+/// Whether a subject of lot scope is judged for each call-out rather than once.
+pub const fn is_per_call_out(subject: Subject) -> bool {
+    matches!(
+        subject,
+        Subject::RuleAdopted | Subject::LimitReading | Subject::LimitCalibration | Subject::LimitPieces
+    )
+}
+
+/// Evidence for one subject of the lot.
+pub fn evidence(
+    dossier: &Dossier,
+    resolved: Option<&Resolved>,
+    runs: &[FinalRun],
+    subject: Subject,
+) -> Vec<Evidence> {
+    vec![match subject {
+        Subject::CallOutsReviewed => return reviewed(dossier),
+        Subject::OrderedQuantity => ordered(dossier),
+        Subject::CountsReconcile => counts(dossier),
+        Subject::PiecesTreated => treated(dossier, runs),
+        Subject::AlloyGrade => grade(dossier),
+        Subject::AlloySeries => match &dossier.alloy {
+            Some(alloy) => Evidence::record(grade_path(), Found::Words(vec![alloy.series.name().to_owned()])),
+            None => unknown_grade(dossier),
+        },
+        Subject::Chromium => match chromium(dossier) {
+            Some(value) => Evidence::record(Path::root().key("material"), Found::Quantity(value)),
+            None => Evidence::record(
+                Path::root().key("material"),
+                Found::Missing(Reason::Unknown("the chromium content".to_owned())),
+            ),
+        },
+        Subject::PartUse => use_of(dossier),
+        Subject::LotSpan => span(dossier),
+        Subject::RuleAdopted => adopted(resolved),
+        _ => Evidence::missing(Path::root()),
+    }]
+}
+
+fn grade_path() -> Path {
+    Path::root().key("material").key("grade")
+}
+
+fn unknown_grade(dossier: &Dossier) -> Evidence {
+    let grade = &dossier.record.material.grade;
+    Evidence::record(grade_path(), Found::Missing(Reason::Unknown(format!("the alloy `{grade}`"))))
+}
+
+fn grade(dossier: &Dossier) -> Evidence {
+    match &dossier.alloy {
+        Some(alloy) => {
+            let shown = format!("{} ({})", dossier.record.material.grade, alloy.uns);
+            Evidence::record(grade_path(), Found::Fact { shown, holds: true })
+        }
+        None => unknown_grade(dossier),
+    }
+}
+
+/// Both papers: the part specification and the order.
+fn reviewed(dossier: &Dossier) -> Vec<Evidence> {
+    let papers = [
+        (Document::Part, "part", &dossier.part.reviewed),
+        (Document::Order, "order", &dossier.order.reviewed),
+    ];
+    papers
+        .into_iter()
+        .map(|(document, what, review)| {
+            let found = match review {
+                Some(review) => {
+                    Found::Fact { shown: format!("{what} by {} on {}", review.by, review.on), holds: true }
+                }
+                None => Found::Missing(Reason::NotRecorded),
+            };
+            Evidence::at(document, Path::root().key("reviewed"), found)
+        })
+        .collect()
+}
+
+fn ordered(dossier: &Dossier) -> Evidence {
+    let record = &dossier.record;
+    let place = Path::root().key("order");
+    let Some((index, line)) = line_of(dossier) else {
+        let reason =
+            Reason::Contradiction(format!("order {} has no line {}", record.order.number, record.order.line));
+        return Evidence::record(place, Found::Missing(reason));
+    };
+    let part = &dossier.part;
+    let same = line.part == part.part && line.revision == part.revision;
+    let purchaser = dossier.order.purchaser == part.purchaser;
+    let path = Path::root().key("lines").index(index);
+    let found = Found::Own {
+        observed: format!("part {} {}, for {}", part.part, part.revision, part.purchaser),
+        limit: format!("part {} {}, for {}", line.part, line.revision, dossier.order.purchaser),
+        met: same && purchaser && dossier.order.order == record.order.number,
+    };
+    Evidence::at(Document::Order, path, found)
+}
+
+fn counts(dossier: &Dossier) -> Evidence {
+    let counts = &dossier.record.counts;
+    let path = Path::root().key("counts");
+    let Some(sum) = counts.accounted() else {
+        return Evidence::record(
+            path,
+            Found::Missing(Reason::Contradiction("the counts are too large".to_owned())),
+        );
+    };
+    let found = Found::Own {
+        observed: format!("{sum} accounted for"),
+        limit: format!("{} received", counts.received),
+        met: sum == counts.received,
+    };
+    Evidence::record(path, found)
+}
+
+/// Every piece that is shipped, tested to destruction or refused after treatment went through the line; and no
+/// more pieces were treated than came in.
+fn treated(dossier: &Dossier, runs: &[FinalRun]) -> Evidence {
+    let counts = &dossier.record.counts;
+    let through = runs.iter().fold(0_u64, |sum, r| sum.saturating_add(r.pieces));
+    let least = counts.accepted.saturating_add(counts.destroyed_in_test);
+    let most = counts.received.saturating_sub(counts.returned_unprocessed);
+    let path = Path::root().key("runs");
+    if dossier.record.runs.is_empty() {
+        return Evidence::missing(path);
+    }
+    let found = Found::Own {
+        observed: format!("{through} treated"),
+        limit: if least == most { format!("{least} treated") } else { format!("{least} to {most} treated") },
+        met: through >= least && through <= most && counts.accepted > 0,
+    };
+    Evidence::record(path, found)
+}
+
+fn use_of(dossier: &Dossier) -> Evidence {
+    let path = Path::root().key("used_for");
+    let found = match dossier.part.used_for.and_then(|u| serde_json::to_value(u).ok()) {
+        Some(value) => Found::Words(value.as_str().map(str::to_owned).into_iter().collect()),
+        None => Found::Missing(Reason::Unknown("what the part is used for".to_owned())),
+    };
+    Evidence::at(Document::Part, path, found)
+}
+
+fn span(dossier: &Dossier) -> Evidence {
+    let path = Path::root().key("runs");
+    let Some((first, last)) = dossier.record.processed() else { return Evidence::missing(path) };
+    let days = last.days_since(first).saturating_add(1);
+    Evidence::record(path, Found::Quantity(Quantity::new(Decimal::from(days), Unit::Day)))
+}
+
+fn adopted(resolved: Option<&Resolved>) -> Evidence {
+    let path = Path::root();
+    let found = match resolved.map(|r| (&r.pack.adopted, &r.name)) {
+        Some((Some(adopted), name)) => {
+            Found::Fact { shown: format!("{name} adopted {} by {}", adopted.on, adopted.by), holds: true }
+        }
+        Some((None, name)) => Found::Missing(Reason::NotInBook(format!("adoption of {name}"))),
+        None => Found::Missing(Reason::NotAdopted),
+    };
+    Evidence::at(Document::Adoption, path, found)
+}
+
+/// Evidence for a limit of the purchaser's own, with the words of the subject; `None` for subjects that have
+/// nothing to say about limits.
+pub fn limit_evidence(
+    dossier: &Dossier,
+    call_out: &CallOut,
+    place: &Place,
+    runs: &[FinalRun],
+    subject: Subject,
+) -> Option<(String, Vec<Evidence>)> {
+    let what = call_out.limit?;
+    let name = what.name();
+    let path = Path::root().key("measurements");
+    let made: Vec<(usize, &Measurement, bool)> = dossier
+        .record
+        .measurements
+        .iter()
+        .enumerate()
+        .filter(|(_, m)| m.what == what)
+        .map(|(i, m)| {
+            let after =
+                runs.iter().any(|r| r.covered_by(&m.covers) && r.end().is_some_and(|end| m.at >= end));
+            (i, m, after)
+        })
+        .collect();
+    let counting = || made.iter().filter(|(_, _, after)| *after);
+    Some(match subject {
+        Subject::LimitReading => {
+            let mut all = Vec::new();
+            for run in runs {
+                let covered = counting()
+                    .any(|(_, m, _)| run.covered_by(&m.covers) && run.end().is_some_and(|e| m.at >= e));
+                if !covered {
+                    let early = made.iter().any(|(_, m, _)| run.covered_by(&m.covers));
+                    let reason = if early { Reason::TestTooEarly } else { Reason::TestNotMade };
+                    all.push(Evidence::record(path.clone(), Found::Missing(reason)));
+                }
+            }
+            for (i, measurement, _) in counting() {
+                let readings = path.index(*i).key("readings");
+                if measurement.readings.is_empty() {
+                    all.push(Evidence::missing(readings.clone()));
+                }
+                for (j, reading) in measurement.readings.iter().enumerate() {
+                    all.push(Evidence::record(readings.index(j), against(call_out, reading)));
+                }
+            }
+            (name.to_owned(), all)
+        }
+        Subject::LimitCalibration => {
+            let all = counting()
+                .map(|(i, m, _)| match &m.instrument {
+                    Some(id) => calibration(dossier, id, m.at.date(), path.index(*i).key("instrument")),
+                    None => Evidence::missing(path.index(*i).key("instrument")),
+                })
+                .collect::<Vec<_>>();
+            if all.is_empty() {
+                return None; // the missing reading is the gap
+            }
+            (format!("{name}, gauge calibration"), all)
+        }
+        Subject::LimitPieces => {
+            let pieces = counting().fold(0_u64, |sum, (_, m, _)| sum.saturating_add(m.readings.len() as u64));
+            if counting().next().is_none() {
+                return None; // the missing reading is the gap
+            }
+            let lot = runs.iter().fold(0_u64, |sum, r| sum.saturating_add(r.pieces));
+            let ordered = call_out.pieces.unwrap_or(1);
+            let counted = Found::Counted { pieces, ordered, lot };
+            (
+                format!("{name}, pieces measured"),
+                vec![Evidence::at(place.document, place.path.clone(), counted)],
+            )
+        }
+        _ => return None,
+    })
+}
+
+/// One reading against the purchaser's limits, in the unit of the order.
+fn against(call_out: &CallOut, reading: &Quantity) -> Found {
+    let limits =
+        [(call_out.at_least, Ordering::Less, "at least"), (call_out.at_most, Ordering::Greater, "at most")];
+    let mut met = true;
+    let mut words = Vec::new();
+    for (limit, wrong, word) in limits {
+        let Some(limit) = limit else { continue };
+        match reading.compare(&limit) {
+            Some(order) => met &= order != wrong,
+            None => return Found::Missing(Reason::WrongUnit),
+        }
+        let converted = if reading.unit() == limit.unit() { "" } else { ", compared across units" };
+        words.push(format!("{word} {limit}{converted}"));
+    }
+    if words.is_empty() {
+        return Found::Missing(Reason::Contradiction("the call-out has no limit".to_owned()));
+    }
+    Found::Own { observed: reading.to_string(), limit: words.join(" and "), met }
+}

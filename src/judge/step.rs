@@ -1,0 +1,555 @@
+//! Evidence about one run: its treatment, the bath at the time of use, rinses, looks.
+
+use rust_decimal::Decimal;
+
+use crate::finding::Document;
+use crate::finding::Reason;
+use crate::judge::Dossier;
+use crate::judge::Evidence;
+use crate::judge::Found;
+use crate::judge::Resolved;
+use crate::judge::runs::FinalRun;
+use crate::moment::Date;
+use crate::moment::Moment;
+use crate::pack::Subject;
+use crate::pack::Treatment;
+use crate::pack::TreatmentStep;
+use crate::path::Path;
+use crate::record::Immersion;
+use crate::record::Rinse;
+use crate::record::Run;
+use crate::record::Step;
+use crate::shop::Bath;
+use crate::shop::Constituent;
+use crate::units::Quantity;
+use crate::units::Unit;
+
+/// The treatment of one run under one call-out.
+pub struct Treated<'a> {
+    /// The treatment, when the order or the record names one of the pack's.
+    treatment: Option<&'a Treatment>,
+    /// The run (maybe an earlier one of the same pieces), the place of the step in it, and the step.
+    step: Option<(usize, &'a Run, usize, &'a Immersion)>,
+}
+
+impl Treated<'_> {
+    /// Id of the treatment.
+    pub fn id(&self) -> Option<String> {
+        self.treatment.map(|t| t.id.clone())
+    }
+}
+
+fn matches(treatment: &Treatment, name: &str) -> bool {
+    let plain = |s: &str| s.chars().filter(|c| c.is_alphanumeric()).collect::<String>().to_lowercase();
+    plain(&treatment.name) == plain(name) || plain(&treatment.id) == plain(name)
+}
+
+/// Finds the treatment of a run: the one ordered, else the one the record says was run; and the last step that
+/// carries it out, in this run or in the nearest earlier one of the same pieces.
+pub fn treatment<'a>(dossier: &'a Dossier, resolved: &Resolved<'a>, run: &FinalRun<'a>) -> Treated<'a> {
+    let treatments = &resolved.pack.pack.treatments;
+    let named = resolved.call_out.treatment.as_deref();
+    let ordered = named.and_then(|name| treatments.iter().find(|t| matches(t, name)));
+    let chain = std::iter::once(run.index).chain(run.earlier.iter().copied());
+    for index in chain {
+        let Some(run) = dossier.record.runs.get(index) else { continue };
+        for (position, step) in run.steps.iter().enumerate().rev() {
+            let Some((kind, immersion)) = treating(step) else { continue };
+            let run_as = immersion.run_as.as_deref();
+            let said = run_as.and_then(|name| treatments.iter().find(|t| matches(t, name)));
+            // Ordered by name: only that name's kind of step. Left to the shop: the step must say what it ran,
+            // unless the standard has a single treatment.
+            let only = match treatments.as_slice() {
+                [one] => Some(one),
+                _ => None,
+            };
+            let candidate = if named.is_some() { ordered } else { said.or(only) };
+            if let Some(treatment) = candidate.filter(|t| t.step == kind) {
+                return Treated { treatment: Some(treatment), step: Some((index, run, position, immersion)) };
+            }
+        }
+    }
+    Treated { treatment: ordered, step: None }
+}
+
+fn treating(step: &Step) -> Option<(TreatmentStep, &Immersion)> {
+    match step {
+        Step::Passivate(immersion) => Some((TreatmentStep::Passivate, immersion)),
+        Step::Electropolish(immersion) => Some((TreatmentStep::Electropolish, immersion)),
+        _ => None,
+    }
+}
+
+/// Whether a subject looks at the treatment step: without one there is nothing more to say about it.
+pub const fn needs_treatment(subject: Subject) -> bool {
+    !matches!(subject, Subject::Visual | Subject::VisualCount)
+}
+
+fn step_path(run: usize, step: usize, kind: &Step) -> Path {
+    Path::root().key("runs").index(run).key("steps").index(step).key(kind.key())
+}
+
+/// Everything known of the treatment step a subject may ask about.
+struct Here<'a> {
+    dossier: &'a Dossier,
+    run_index: usize,
+    run: &'a Run,
+    step: usize,
+    immersion: &'a Immersion,
+    path: Path,
+}
+
+impl<'a> Here<'a> {
+    /// The steps after the treatment up to the next treatment, with their places.
+    fn after(&self) -> impl Iterator<Item = (usize, &'a Step)> {
+        let from = self.step.saturating_add(1);
+        let run: &'a Run = self.run;
+        run.steps.iter().enumerate().skip(from).take_while(|(_, s)| treating(s).is_none())
+    }
+
+    fn path_of(&self, position: usize, step: &Step) -> Path {
+        step_path(self.run_index, position, step)
+    }
+
+    /// The final rinse of this treatment: before any post-treatment, and when a further treatment follows in
+    /// the same run without one, the run's own.
+    fn final_rinse(&self) -> Option<(usize, &'a Step, &'a Rinse)> {
+        fn last<'b>((i, s): (usize, &'b Step)) -> Option<(usize, &'b Step, &'b Rinse)> {
+            match s {
+                Step::Rinse(rinse) if rinse.last => Some((i, s, rinse)),
+                _ => None,
+            }
+        }
+        let own = self.after().take_while(|(_, s)| !matches!(s, Step::PostTreat(_))).find_map(last);
+        let from = self.step.saturating_add(1);
+        let run: &'a Run = self.run;
+        own.or_else(|| run.steps.iter().enumerate().skip(from).find_map(last))
+    }
+
+    fn find(&self, wanted: impl Fn(&Step) -> bool) -> Option<(usize, &'a Step, &'a Immersion)> {
+        self.after().find(|(_, s)| wanted(s)).and_then(|(i, s)| s.immersion().map(|m| (i, s, m)))
+    }
+
+    fn post_dip(&self) -> Option<(usize, &'a Step, &'a Immersion)> {
+        self.find(|s| matches!(s, Step::PostDip(_)))
+    }
+
+    fn post_treatment(&self) -> Option<(usize, &'a Step, &'a Immersion)> {
+        self.find(|s| matches!(s, Step::PostTreat(_)))
+    }
+
+    fn bath(&self, id: &str) -> Option<&'a Bath> {
+        self.dossier.baths.iter().find(|b| b.bath == id)
+    }
+}
+
+/// The path of a bath in the shop's book.
+fn bath_path(id: &str) -> Path {
+    Path::root().key("baths").key(id)
+}
+
+/// Evidence of one run for one subject.
+pub fn evidence(
+    dossier: &Dossier,
+    resolved: &Resolved,
+    run: &FinalRun,
+    treated: &Treated,
+    subject: Subject,
+) -> Vec<Evidence> {
+    let run_path = Path::root().key("runs").index(run.index);
+    match subject {
+        Subject::TreatmentNamed => return vec![named(resolved, treated, run_path)],
+        Subject::Visual | Subject::VisualCount => return visual(dossier, resolved, run, subject),
+        _ => {}
+    }
+    let Some((run_index, at_run, step, immersion)) = treated.step else {
+        return vec![Evidence::missing(run_path)];
+    };
+    let Some(kind) = at_run.steps.get(step) else { return vec![Evidence::missing(run_path)] };
+    let here =
+        Here { dossier, run_index, run: at_run, step, immersion, path: step_path(run_index, step, kind) };
+    one_step(&here, run, subject)
+}
+
+fn one_step(here: &Here, run: &FinalRun, subject: Subject) -> Vec<Evidence> {
+    let immersion = here.immersion;
+    match subject {
+        Subject::Preparation => vec![preparation(here, run)],
+        Subject::BathIngredients => vec![match here.bath(&immersion.bath) {
+            None => not_in_book(here.path.key("bath"), "bath", &immersion.bath),
+            Some(bath) => Evidence::at(
+                Document::Baths,
+                bath_path(&bath.bath).key("ingredients"),
+                Found::Words(bath.ingredients.clone()),
+            ),
+        }],
+        Subject::NitricAcid => vec![strength(here, &here.path, immersion, Constituent::NitricAcid)],
+        Subject::SodiumDichromate => {
+            vec![strength(here, &here.path, immersion, Constituent::SodiumDichromate)]
+        }
+        Subject::CitricAcid => vec![strength(here, &here.path, immersion, Constituent::CitricAcid)],
+        Subject::BathPh => vec![strength(here, &here.path, immersion, Constituent::Ph)],
+        Subject::BathTemperature => temperatures(immersion, &here.path),
+        Subject::ImmersionTime => vec![time(immersion, &here.path)],
+        Subject::AnalysisAge => vec![analysis_age(here)],
+        Subject::BathCalibration => vec![bath_calibration(here)],
+        Subject::CurrentDensity => {
+            vec![quantity(immersion.current_density, here.path.key("current_density"))]
+        }
+        Subject::Rinsed => vec![rinsed(here)],
+        Subject::FinalRinse | Subject::FinalRinseSolids | Subject::RinseCalibration => {
+            final_rinse(here, subject)
+        }
+        Subject::PostDip | Subject::PostDipNitric | Subject::PostDipTemperature | Subject::PostDipTime => {
+            let Some((i, s, dip)) = here.post_dip() else {
+                return vec![Evidence::missing(here.path.clone())];
+            };
+            dipped(here, here.path_of(i, s), dip, subject)
+        }
+        Subject::PostTreatment
+        | Subject::PostTreatmentDelay
+        | Subject::PostTreatmentDichromate
+        | Subject::PostTreatmentTemperature
+        | Subject::PostTreatmentTime
+        | Subject::PostTreatmentRinseSolids
+        | Subject::PostTreatmentDried => post_treatment(here, subject),
+        // Subjects of another scope: the pack is wrong, and nothing passes on it.
+        _ => vec![Evidence::missing(here.path.clone())],
+    }
+}
+
+fn quantity(value: Option<Quantity>, path: Path) -> Evidence {
+    match value {
+        Some(value) => Evidence::record(path, Found::Quantity(value)),
+        None => Evidence::missing(path),
+    }
+}
+
+fn not_in_book(path: Path, what: &str, id: &str) -> Evidence {
+    Evidence::record(path, Found::Missing(Reason::NotInBook(format!("{what} `{id}`"))))
+}
+
+fn named(resolved: &Resolved, treated: &Treated, run_path: Path) -> Evidence {
+    let ordered = resolved.call_out.treatment.as_deref();
+    let known = ordered.is_none_or(|name| resolved.pack.pack.treatments.iter().any(|t| matches(t, name)));
+    if !known {
+        let what = format!("{} of {}", ordered.unwrap_or_default(), resolved.name);
+        return Evidence::at(
+            resolved.place.document,
+            resolved.place.path.key("treatment"),
+            Found::Missing(Reason::NotInRulebook(what)),
+        );
+    }
+    let (Some(treatment), Some((run, at_run, step, immersion))) = (treated.treatment, treated.step) else {
+        return Evidence::missing(run_path.key("steps"));
+    };
+    let path = at_run.steps.get(step).map_or(run_path, |s| step_path(run, step, s));
+    match immersion.run_as.as_deref() {
+        Some(run_as) if !matches(treatment, run_as) => Evidence::record(
+            path.key("as"),
+            Found::Own { observed: run_as.to_owned(), limit: treatment.name.clone(), met: false },
+        ),
+        _ => Evidence::record(
+            path,
+            Found::Own { observed: treatment.name.clone(), limit: treatment.name.clone(), met: true },
+        ),
+    }
+}
+
+fn preparation(here: &Here, run: &FinalRun) -> Evidence {
+    let cleans = |s: &&Step| matches!(s, Step::Clean(_) | Step::Descale(_) | Step::Electropolish(_));
+    let before = here.run.steps.iter().take(here.step).find(cleans);
+    let earlier = || {
+        let earlier = run.earlier.iter().filter_map(|i| here.dossier.record.runs.get(*i));
+        earlier.flat_map(|r| &r.steps).find(cleans)
+    };
+    match before.or_else(earlier) {
+        Some(step) => {
+            Evidence::record(here.path.clone(), Found::Fact { shown: step.key().to_owned(), holds: true })
+        }
+        None => Evidence::missing(here.path.clone()),
+    }
+}
+
+/// When pieces were in a bath, for looking up what was in force: going in, else coming out.
+fn used_at(immersion: &Immersion) -> Option<Moment> {
+    immersion.in_at.or(immersion.out_at)
+}
+
+fn strength(here: &Here, path: &Path, immersion: &Immersion, constituent: Constituent) -> Evidence {
+    let Some(bath) = here.bath(&immersion.bath) else {
+        return not_in_book(path.key("bath"), "bath", &immersion.bath);
+    };
+    let Some(when) = used_at(immersion) else { return Evidence::missing(path.key("in")) };
+    let book = bath_path(&bath.bath).key("analyses");
+    let Some((_, analysis)) = bath.analysis_at(&when) else {
+        return Evidence::at(Document::Baths, book, Found::Missing(Reason::NoAnalysis));
+    };
+    let place = book.key(&analysis.at.to_string()).key("found");
+    match analysis.found.get(&constituent) {
+        Some(value) => Evidence::at(Document::Baths, place, Found::Quantity(*value)),
+        None => Evidence::at(Document::Baths, place, Found::Missing(Reason::NotAnalysed)),
+    }
+}
+
+fn temperatures(immersion: &Immersion, path: &Path) -> Vec<Evidence> {
+    let mut all = vec![quantity(immersion.temperature, path.key("temperature"))];
+    if let Some(out) = immersion.temperature_out {
+        all.push(Evidence::record(path.key("temperature_out"), Found::Quantity(out)));
+    }
+    all
+}
+
+/// Time in the bath: from going in to coming out, else by the timer; both must agree to the minute they are
+/// written in.
+fn time(immersion: &Immersion, path: &Path) -> Evidence {
+    let span = match (&immersion.in_at, &immersion.out_at) {
+        (Some(into), Some(out)) => out.since(into),
+        _ => None,
+    };
+    match (span, immersion.time) {
+        (Some(span), Some(timer)) if !close(&span, &timer) => Evidence::record(
+            path.key("time"),
+            Found::Missing(Reason::Contradiction(format!("{span} from in to out, {timer} by the timer"))),
+        ),
+        // The shorter of two that agree: the one that could fail.
+        (Some(span), Some(timer)) => {
+            let shorter = if timer.compare(&span) == Some(std::cmp::Ordering::Less) { timer } else { span };
+            Evidence::record(path.key("time"), Found::Quantity(shorter))
+        }
+        (Some(span), None) => Evidence::record(path.key("out"), Found::Quantity(span)),
+        (None, Some(timer)) => Evidence::record(path.key("time"), Found::Quantity(timer)),
+        (None, None) => Evidence::missing(path.key("out")),
+    }
+}
+
+/// Whether two durations differ by no more than a minute.
+fn close(a: &Quantity, b: &Quantity) -> bool {
+    let minutes = |q: &Quantity| -> Option<Decimal> {
+        Some(match q.unit() {
+            Unit::Second => q.value().checked_div(Decimal::from(60))?,
+            Unit::Minute => q.value(),
+            Unit::Hour => q.value().checked_mul(Decimal::from(60))?,
+            Unit::Day => q.value().checked_mul(Decimal::from(1440))?,
+            _ => return None,
+        })
+    };
+    match (minutes(a), minutes(b)) {
+        (Some(a), Some(b)) => (a - b).abs() <= Decimal::ONE,
+        _ => false,
+    }
+}
+
+fn analysis_age(here: &Here) -> Evidence {
+    let immersion = here.immersion;
+    let Some(bath) = here.bath(&immersion.bath) else {
+        return not_in_book(here.path.key("bath"), "bath", &immersion.bath);
+    };
+    let book = bath_path(&bath.bath);
+    let Some(when) = used_at(immersion) else { return Evidence::missing(here.path.key("in")) };
+    let Some((_, analysis)) = bath.analysis_at(&when) else {
+        return Evidence::at(Document::Baths, book.key("analyses"), Found::Missing(Reason::NoAnalysis));
+    };
+    let (Some(limit), Some(age)) = (bath.analysis_good_for, when.since(&analysis.at)) else {
+        return Evidence::at(
+            Document::Baths,
+            book.key("analysis_good_for"),
+            Found::Missing(Reason::NotRecorded),
+        );
+    };
+    let met = matches!(age.compare(&limit), Some(std::cmp::Ordering::Less | std::cmp::Ordering::Equal));
+    Evidence::at(
+        Document::Baths,
+        book.key("analyses").key(&analysis.at.to_string()),
+        Found::Own {
+            observed: format!("{} old, of {}", tidy(age), analysis.at),
+            limit: format!("at most {limit} old when used"),
+            met,
+        },
+    )
+}
+
+/// A span in the largest unit that divides it: `15 d`, `26 h`, `34 min`.
+pub fn tidy(span: Quantity) -> Quantity {
+    if span.unit() != Unit::Minute {
+        return span;
+    }
+    let minutes = span.value();
+    for (size, unit) in [(1440, Unit::Day), (60, Unit::Hour)] {
+        let size = Decimal::from(size);
+        if !minutes.is_zero() && minutes.checked_rem(size).is_some_and(|r| r.is_zero()) {
+            return Quantity::new((minutes / size).normalize(), unit);
+        }
+    }
+    span
+}
+
+fn bath_calibration(here: &Here) -> Evidence {
+    let immersion = here.immersion;
+    let Some(bath) = here.bath(&immersion.bath) else {
+        return not_in_book(here.path.key("bath"), "bath", &immersion.bath);
+    };
+    let Some(thermometer) = &bath.thermometer else {
+        let path = bath_path(&bath.bath).key("thermometer");
+        return Evidence::at(Document::Baths, path, Found::Missing(Reason::NotRecorded));
+    };
+    let Some(when) = used_at(immersion) else { return Evidence::missing(here.path.key("in")) };
+    calibration(here.dossier, thermometer, when.date(), here.path.key("bath"))
+}
+
+/// The calibration of an instrument on a day.
+pub fn calibration(dossier: &Dossier, id: &str, day: Date, named_at: Path) -> Evidence {
+    let Some(instrument) = dossier.instruments.iter().find(|i| i.instrument == id) else {
+        return not_in_book(named_at, "instrument", id);
+    };
+    let path = Path::root().key("instruments").key(id).key("calibrations");
+    let Some((_, calibration)) = instrument.calibration_on(day) else {
+        return Evidence::at(Document::Instruments, path, Found::Missing(Reason::NoCalibration));
+    };
+    let state = if calibration.passed { "passed" } else { "found out of limits" };
+    Evidence::at(
+        Document::Instruments,
+        path.key(&calibration.on.to_string()),
+        Found::Own {
+            observed: format!("{id}: {state} {}, due {}", calibration.on, calibration.due),
+            limit: format!("in force on {day}"),
+            met: calibration.passed && calibration.due >= day,
+        },
+    )
+}
+
+fn rinsed(here: &Here) -> Evidence {
+    let mut after = here.after().map(|(_, s)| s);
+    let next = after.next();
+    match next {
+        Some(Step::Rinse(_)) => {
+            Evidence::record(here.path.clone(), Found::Fact { shown: "rinsed next".to_owned(), holds: true })
+        }
+        Some(Step::PostDip(_)) if matches!(after.next(), Some(Step::Rinse(_))) => Evidence::record(
+            here.path.clone(),
+            Found::Fact { shown: "dipped, then rinsed".to_owned(), holds: true },
+        ),
+        Some(other) => Evidence::record(
+            here.path.clone(),
+            Found::Fact { shown: format!("followed by {}", other.key()), holds: false },
+        ),
+        None => Evidence::missing(here.path.clone()),
+    }
+}
+
+fn final_rinse(here: &Here, subject: Subject) -> Vec<Evidence> {
+    let Some((i, s, rinse)) = here.final_rinse() else { return vec![Evidence::missing(here.path.clone())] };
+    let path = here.path_of(i, s);
+    vec![match subject {
+        Subject::FinalRinseSolids => quantity(rinse.total_solids, path.key("total_solids")),
+        Subject::RinseCalibration => {
+            let day = rinse.at.or(here.immersion.out_at).or(here.immersion.in_at).map(|m| m.date());
+            match (&rinse.instrument, day) {
+                (None, _) => Evidence::missing(path.key("instrument")),
+                (_, None) => Evidence::missing(path.key("at")),
+                (Some(id), Some(day)) => calibration(here.dossier, id, day, path.key("instrument")),
+            }
+        }
+        _ => Evidence::record(path, Found::Fact { shown: "rinsed".to_owned(), holds: true }),
+    }]
+}
+
+fn dipped(here: &Here, path: Path, dip: &Immersion, subject: Subject) -> Vec<Evidence> {
+    match subject {
+        Subject::PostDipNitric => vec![strength(here, &path, dip, Constituent::NitricAcid)],
+        Subject::PostDipTemperature => temperatures(dip, &path),
+        Subject::PostDipTime => vec![time(dip, &path)],
+        _ => vec![Evidence::record(path, Found::Fact { shown: format!("bath {}", dip.bath), holds: true })],
+    }
+}
+
+fn post_treatment(here: &Here, subject: Subject) -> Vec<Evidence> {
+    let Some((i, s, dip)) = here.post_treatment() else { return vec![Evidence::missing(here.path.clone())] };
+    let path = here.path_of(i, s);
+    let after = || here.after().skip_while(move |(position, _)| *position <= i);
+    match subject {
+        Subject::PostTreatmentDelay => {
+            let rinse = here.final_rinse();
+            let (Some(rinsed), Some(into)) = (rinse.and_then(|(_, _, r)| r.at), dip.in_at) else {
+                let missing = match (rinse, dip.in_at) {
+                    (Some((at, step, _)), Some(_)) => here.path_of(at, step).key("at"),
+                    _ => path.key("in"),
+                };
+                return vec![Evidence::missing(missing)];
+            };
+            vec![match into.since(&rinsed) {
+                Some(delay) => Evidence::record(path.key("in"), Found::Quantity(delay)),
+                None => Evidence::record(
+                    path.key("in"),
+                    Found::Missing(Reason::Contradiction(
+                        "the treatment begins before the final rinse".to_owned(),
+                    )),
+                ),
+            }]
+        }
+        Subject::PostTreatmentDichromate => vec![strength(here, &path, dip, Constituent::SodiumDichromate)],
+        Subject::PostTreatmentTemperature => temperatures(dip, &path),
+        Subject::PostTreatmentTime => vec![time(dip, &path)],
+        Subject::PostTreatmentRinseSolids => {
+            let rinse = after().filter_map(|(at, s)| match s {
+                Step::Rinse(rinse) => Some((at, s, rinse)),
+                _ => None,
+            });
+            match rinse.last() {
+                Some((at, s, rinse)) => {
+                    vec![quantity(rinse.total_solids, here.path_of(at, s).key("total_solids"))]
+                }
+                None => vec![Evidence::missing(path)],
+            }
+        }
+        Subject::PostTreatmentDried => match after().find(|(_, s)| matches!(s, Step::Dry(_))) {
+            Some((at, s)) => {
+                vec![Evidence::record(
+                    here.path_of(at, s),
+                    Found::Fact { shown: "dried".to_owned(), holds: true },
+                )]
+            }
+            None => vec![Evidence::missing(path)],
+        },
+        _ => vec![Evidence::record(path, Found::Fact { shown: format!("bath {}", dip.bath), holds: true })],
+    }
+}
+
+/// Looks made after the last treatment of these pieces. Pieces refused when every piece was looked at and the
+/// refused ones are counted out hold nobody up.
+fn visual(dossier: &Dossier, resolved: &Resolved, run: &FinalRun, subject: Subject) -> Vec<Evidence> {
+    let end = run.end();
+    let looks: Vec<_> = dossier
+        .record
+        .visual
+        .iter()
+        .enumerate()
+        .filter(|(_, v)| run.covered_by(&v.covers) && end.is_some_and(|end| v.at >= end))
+        .collect();
+    let path = Path::root().key("visual");
+    if looks.is_empty() {
+        return vec![Evidence::missing(path)];
+    }
+    if subject == Subject::VisualCount {
+        let pieces = looks.iter().fold(0_u64, |sum, (_, v)| sum.saturating_add(v.pieces));
+        let (ordered, _) = super::tests_made::sample(dossier, resolved, run.pieces);
+        let counted = Found::Counted { pieces, ordered, lot: run.pieces };
+        return vec![Evidence::record(path, counted)];
+    }
+    let accept = super::tests_made::sample(dossier, resolved, run.pieces).1;
+    looks
+        .into_iter()
+        .map(|(i, v)| {
+            let sorted_out = v.pieces >= run.pieces && v.failed <= dossier.record.counts.rejected;
+            let found = if sorted_out && v.failed > 0 {
+                Found::Fact {
+                    shown: format!("{} of {} refused and sorted out", v.failed, v.pieces),
+                    holds: true,
+                }
+            } else {
+                Found::Sample { pieces: v.pieces, failed: v.failed, accept }
+            };
+            Evidence::record(path.index(i), found)
+        })
+        .collect()
+}

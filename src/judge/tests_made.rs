@@ -1,0 +1,254 @@
+//! Evidence about the tests ordered under one call-out: only tests begun after the last treatment of the
+//! pieces they cover count; earlier ones are history, and a failed one doubles the number to test.
+
+use std::collections::BTreeSet;
+
+use rust_decimal::Decimal;
+
+use crate::finding::Document;
+use crate::finding::Reason;
+use crate::judge::Dossier;
+use crate::judge::Evidence;
+use crate::judge::Found;
+use crate::judge::Resolved;
+use crate::judge::runs::FinalRun;
+use crate::judge::step::calibration;
+use crate::judge::step::tidy;
+use crate::pack::Subject;
+use crate::part::OrderOption;
+use crate::path::Path;
+use crate::record::Specimen;
+use crate::record::Test;
+use crate::record::TestKind;
+use crate::shop::Ingredient;
+use crate::shop::Solution;
+use crate::units::Quantity;
+use crate::units::Unit;
+
+/// Pieces to take and failures allowed for a lot of this size: by the plan ordered, the number ordered, or the
+/// standard's own number.
+pub fn sample(dossier: &Dossier, resolved: &Resolved, lot: u64) -> (u64, u64) {
+    let planned = resolved
+        .call_out
+        .sampling
+        .and_then(|plan| dossier.sampling.iter().find(|t| t.plan == plan))
+        .and_then(|table| table.for_lot(lot));
+    let number = resolved.call_out.test_pieces.or(resolved.pack.pack.test_pieces).unwrap_or(1);
+    planned.unwrap_or((number, 0))
+}
+
+/// Whether a test counts for a run: it covers it and began after its end.
+fn counts_for(test: &Test, run: &FinalRun) -> bool {
+    run.covered_by(&test.covers) && run.end().is_some_and(|end| test.started >= end)
+}
+
+/// Whether the pieces of a run failed such a test before they were treated again.
+fn failed_before(dossier: &Dossier, run: &FinalRun, kind: TestKind) -> bool {
+    let names: Vec<&str> = std::iter::once(run.index)
+        .chain(run.earlier.iter().copied())
+        .filter_map(|i| dossier.record.runs.get(i))
+        .map(|r| r.run.as_str())
+        .collect();
+    dossier.record.tests.iter().any(|t| {
+        t.test == kind
+            && t.failed > 0
+            && !counts_for(t, run)
+            && t.covers.iter().any(|covered| names.contains(&covered.as_str()))
+    })
+}
+
+/// Evidence for one subject of one kind of test.
+pub fn evidence(
+    dossier: &Dossier,
+    resolved: &Resolved,
+    runs: &[FinalRun],
+    kind: TestKind,
+    subject: Subject,
+) -> Vec<Evidence> {
+    let path = Path::root().key("tests");
+    let counted: Vec<(usize, &Test)> = dossier
+        .record
+        .tests
+        .iter()
+        .enumerate()
+        .filter(|(_, t)| t.test == kind && runs.iter().any(|r| counts_for(t, r)))
+        .collect();
+    let lot = runs.iter().fold(0_u64, |sum, r| sum.saturating_add(r.pieces));
+    match subject {
+        Subject::TestMade => return made(dossier, runs, kind, &path),
+        Subject::TestPieces | Subject::RetestPieces => {
+            let failed = runs.iter().any(|r| failed_before(dossier, r, kind));
+            if subject == Subject::RetestPieces && !failed {
+                return vec![Evidence::record(path, Found::NotApplicable)];
+            }
+            if counted.is_empty() {
+                return vec![Evidence::record(path, Found::Missing(Reason::TestNotMade))];
+            }
+            let pieces = counted.iter().fold(0_u64, |sum, (_, t)| sum.saturating_add(t.pieces));
+            let (ordered, _) = sample(dossier, resolved, lot);
+            return vec![Evidence::record(path, Found::Counted { pieces, ordered, lot })];
+        }
+        _ => {}
+    }
+    if counted.is_empty() {
+        return vec![Evidence::record(path, Found::Missing(Reason::TestNotMade))];
+    }
+    let accept = sample(dossier, resolved, lot).1;
+    counted
+        .into_iter()
+        .map(|(i, test)| of_test(dossier, resolved, test, &path.index(i), subject, accept))
+        .collect()
+}
+
+/// One piece of evidence a final run: a test of the kind that counts for it.
+fn made(dossier: &Dossier, runs: &[FinalRun], kind: TestKind, path: &Path) -> Vec<Evidence> {
+    let mut all = Vec::new();
+    let mut shown = BTreeSet::new();
+    for run in runs {
+        let counting =
+            dossier.record.tests.iter().enumerate().find(|(_, t)| t.test == kind && counts_for(t, run));
+        let early = dossier.record.tests.iter().position(|t| t.test == kind && run.covered_by(&t.covers));
+        match (counting, early) {
+            (Some((i, test)), _) => {
+                if shown.insert(i) {
+                    let shown = format!("made {}", test.started);
+                    all.push(Evidence::record(path.index(i), Found::Fact { shown, holds: true }));
+                }
+            }
+            (None, Some(i)) => {
+                all.push(Evidence::record(path.index(i).key("started"), Found::Missing(Reason::TestTooEarly)))
+            }
+            (None, None) => all.push(Evidence::record(path.clone(), Found::Missing(Reason::TestNotMade))),
+        }
+    }
+    all
+}
+
+fn quantity(value: Option<Quantity>, path: Path) -> Evidence {
+    match value {
+        Some(value) => Evidence::record(path, Found::Quantity(value)),
+        None => Evidence::missing(path),
+    }
+}
+
+fn words(value: &Option<String>, path: Path) -> Evidence {
+    match value {
+        Some(value) => Evidence::record(path, Found::Words(vec![value.clone()])),
+        None => Evidence::missing(path),
+    }
+}
+
+fn of_test(
+    dossier: &Dossier,
+    resolved: &Resolved,
+    test: &Test,
+    path: &Path,
+    subject: Subject,
+    accept: u64,
+) -> Evidence {
+    match subject {
+        Subject::TestResult => Evidence::record(
+            path.key("failed"),
+            Found::Sample { pieces: test.pieces, failed: test.failed, accept },
+        ),
+        Subject::TestSpecimen => {
+            let allowed = resolved.call_out.options.contains(&OrderOption::CouponsAllowed);
+            let (shown, holds) = match test.specimen {
+                Specimen::Part => ("parts", true),
+                Specimen::Coupon => ("coupons", allowed),
+            };
+            Evidence::record(path.key("specimen"), Found::Fact { shown: shown.to_owned(), holds })
+        }
+        Subject::TestCalibration => match &test.instrument {
+            Some(id) => calibration(dossier, id, test.started.date(), path.key("instrument")),
+            None => Evidence::missing(path.key("instrument")),
+        },
+        Subject::TestDuration => duration(test, path),
+        Subject::TestCycles => {
+            quantity(test.cycles.map(|n| Quantity::new(Decimal::from(n), Unit::Cycle)), path.key("cycles"))
+        }
+        Subject::TestWetTime => quantity(test.wet, path.key("wet")),
+        Subject::TestDryTime => quantity(test.dry, path.key("dry")),
+        Subject::TestWater => words(&test.water, path.key("water")),
+        Subject::TestTemperature => quantity(test.temperature, path.key("temperature")),
+        Subject::TestHumidity => quantity(test.humidity, path.key("humidity")),
+        Subject::TestSalt => quantity(test.salt, path.key("salt")),
+        Subject::TestFogPh => quantity(test.acidity, path.key("acidity")),
+        Subject::TestFallout => quantity(test.fallout, path.key("fallout")),
+        Subject::TestKeptWet => quantity(test.kept_wet, path.key("kept_wet")),
+        Subject::TestReadWithin => quantity(test.read_within, path.key("read_within")),
+        Subject::TestCleanedWith => words(&test.cleaned_with, path.key("cleaned_with")),
+        _ => of_solution(dossier, test, path, subject),
+    }
+}
+
+fn duration(test: &Test, path: &Path) -> Evidence {
+    match (&test.ended, test.time) {
+        (Some(ended), _) => match ended.since(&test.started) {
+            Some(span) => Evidence::record(path.key("ended"), Found::Quantity(tidy(span))),
+            None => Evidence::record(
+                path.key("ended"),
+                Found::Missing(Reason::Contradiction("it ends before it starts".to_owned())),
+            ),
+        },
+        (None, Some(timer)) => Evidence::record(path.key("time"), Found::Quantity(timer)),
+        (None, None) => Evidence::missing(path.key("ended")),
+    }
+}
+
+fn of_solution(dossier: &Dossier, test: &Test, path: &Path, subject: Subject) -> Evidence {
+    let Some(id) = &test.solution else { return Evidence::missing(path.key("solution")) };
+    let Some(solution) = dossier.solutions.iter().find(|s| s.solution == *id) else {
+        let reason = Reason::NotInBook(format!("test solution `{id}`"));
+        return Evidence::record(path.key("solution"), Found::Missing(reason));
+    };
+    let book = Path::root().key("solutions").key(id);
+    let at = |key: &str, found: Found| Evidence::at(Document::Solutions, book.key(key), found);
+    // A batch mixed for one test must not stand in another.
+    if solution.what != test.test.name() {
+        let reason = Reason::Contradiction(format!("it was mixed for {}", solution.what));
+        return at("what", Found::Missing(reason));
+    }
+    let late = || Found::Missing(Reason::Contradiction("it was mixed after the test began".to_owned()));
+    match subject {
+        Subject::SolutionAge => match test.started.since(&solution.mixed) {
+            Some(age) => at("mixed", Found::Quantity(tidy(age))),
+            None => at("mixed", late()),
+        },
+        Subject::SolutionSameDay => match test.started.since(&solution.mixed) {
+            Some(_) => {
+                let holds = solution.mixed.date() == test.started.date();
+                at("mixed", Found::Fact { shown: format!("mixed {}", solution.mixed), holds })
+            }
+            None => at("mixed", late()),
+        },
+        Subject::SolutionCopperSulfate => {
+            recipe(solution, Ingredient::CopperSulfate, Ingredient::DistilledWater, 250)
+        }
+        Subject::SolutionSulfuricAcid => {
+            recipe(solution, Ingredient::SulfuricAcid, Ingredient::DistilledWater, 250)
+        }
+        Subject::SolutionFerricyanide => {
+            recipe(solution, Ingredient::PotassiumFerricyanide, Ingredient::MadeUpTo, 1000)
+        }
+        Subject::SolutionNitricAcid => recipe(solution, Ingredient::NitricAcid, Ingredient::MadeUpTo, 1000),
+        _ => Evidence::missing(path.clone()),
+    }
+}
+
+/// How much of an ingredient stands in `scale` mL: what went in, scaled by the water it went into.
+fn recipe(solution: &Solution, ingredient: Ingredient, base: Ingredient, scale: u32) -> Evidence {
+    let book = Path::root().key("solutions").key(&solution.solution).key("recipe");
+    let at = |found: Found| Evidence::at(Document::Solutions, book.clone(), found);
+    let (Some(amount), Some(volume)) = (solution.recipe.get(&ingredient), solution.recipe.get(&base)) else {
+        return at(Found::Missing(Reason::NotRecorded));
+    };
+    if volume.unit() != Unit::Millilitre || volume.value() <= Decimal::ZERO {
+        return at(Found::Missing(Reason::WrongUnit));
+    }
+    let scaled = amount.value().checked_mul(Decimal::from(scale)).and_then(|v| v.checked_div(volume.value()));
+    match scaled {
+        Some(value) => at(Found::Quantity(Quantity::new(value.normalize(), amount.unit()))),
+        None => at(Found::Missing(Reason::WrongUnit)),
+    }
+}

@@ -1,0 +1,307 @@
+//! The rulebook: packs as the shop adopted them. Each requirement carries how it stands: with the pack's
+//! figures, with the shop's own, or without a value.
+
+use serde::Deserialize;
+use serde::Serialize;
+use serde_json::json;
+
+use crate::adoption::Adoption;
+use crate::adoption::Figures;
+use crate::canonical::canonical;
+use crate::canonical::stamp;
+use crate::pack::Basis;
+use crate::pack::Bound;
+use crate::pack::Check;
+use crate::pack::Pack;
+use crate::pack::Requirement;
+use crate::pack::Window;
+
+/// One edition of a pack with the shop's adoption applied: what the judge judges by, and what rides in a
+/// certificate so that the judgement can be repeated.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct EffectivePack {
+    /// The pack, its requirements with the shop's figures in place.
+    pub pack: Pack,
+    /// The edition it is judged as.
+    pub edition: String,
+    /// Who adopted it when and against which copy; absent when nobody did.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub adopted: Option<AdoptedBy>,
+    /// How each requirement stands, in the order of the pack's requirements.
+    pub standing: Vec<Standing>,
+}
+
+/// Who took an edition into use.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct AdoptedBy {
+    /// Who.
+    pub by: String,
+    /// On which day.
+    pub on: crate::moment::Date,
+    /// Against which controlled copy.
+    pub copy: String,
+}
+
+/// How one requirement stands in the shop.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(rename_all = "kebab-case")]
+pub enum Standing {
+    /// In force with the pack's figures.
+    Confirmed,
+    /// In force with the shop's own figures.
+    Own,
+    /// The shop could not read its figure either.
+    Unsure,
+    /// Nobody took it into use.
+    NotAdopted,
+    /// It changed since it was taken into use.
+    Changed,
+}
+
+/// Why an adoption does not fit its pack.
+#[derive(Debug, Clone, PartialEq, Eq, thiserror::Error)]
+pub enum AdoptionError {
+    /// The pack has no such edition.
+    #[error("the pack `{pack}` has no edition `{edition}`; it has {known}")]
+    NoSuchEdition {
+        /// Pack id.
+        pack: String,
+        /// As written.
+        edition: String,
+        /// What it has.
+        known: String,
+    },
+    /// The pack has no such requirement.
+    #[error("the pack `{pack}` has no requirement `{id}`")]
+    NoSuchRequirement {
+        /// Pack id.
+        pack: String,
+        /// As written.
+        id: String,
+    },
+    /// Own figures are announced and missing, or given and not announced.
+    #[error("`{id}`: `figures: own` and `check:` go together")]
+    OwnWithoutCheck {
+        /// Requirement id.
+        id: String,
+    },
+    /// A figure that was read in a published text is not the shop's to change.
+    #[error(
+        "`{id}`: the figure {figure} was read in a published text; only recalled and unsure figures are replaced at adoption"
+    )]
+    ReadFigureReplaced {
+        /// Requirement id.
+        id: String,
+        /// The figure that must stay.
+        figure: String,
+    },
+    /// The own check is of another kind than the pack's.
+    #[error("`{id}`: the shop's figures must have the same form as the pack's ({form})")]
+    OtherForm {
+        /// Requirement id.
+        id: String,
+        /// Name of the form.
+        form: &'static str,
+    },
+}
+
+impl AdoptionError {
+    /// How to mend it.
+    pub fn hint(&self) -> Option<String> {
+        Some(
+            match self {
+                AdoptionError::NoSuchEdition { .. } => {
+                    "correct `edition:`, or adopt an edition the pack speaks for"
+                }
+                AdoptionError::NoSuchRequirement { .. } => {
+                    "remove it, or adopt the pack anew with `rules adopt`"
+                }
+                AdoptionError::OwnWithoutCheck { .. } => {
+                    "give the shop's figures under `check:`, or say `figures: confirmed`"
+                }
+                AdoptionError::ReadFigureReplaced { .. } => {
+                    "a purchaser's looser or tighter figure is a call-out or a deviation, not an adoption"
+                }
+                AdoptionError::OtherForm { .. } => "copy the pack's `check:` and change its figures",
+            }
+            .to_owned(),
+        )
+    }
+}
+
+/// Digest of what a requirement judges: condition, subject, check and whether it is advice. Clause, note and
+/// basis are for people and stay out, so that a corrected note holds no truck.
+///
+/// SHA-256 of the RFC 8785 form, first 16 hexadecimal digits: enough to notice a change, short enough to read.
+pub fn judging_digest(requirement: &Requirement) -> String {
+    let value = json!({
+        "when": requirement.when,
+        "subject": requirement.subject,
+        "check": without_basis(&requirement.check),
+        "advice": requirement.advice,
+    });
+    // Strings and small integers only, so the canonical form always exists; a digest of nothing would
+    // match nothing and the requirement would have to be adopted again.
+    let bytes = canonical(&value).unwrap_or_default();
+    stamp(&bytes).chars().take(16).collect()
+}
+
+fn without_basis(check: &Check) -> Check {
+    match check {
+        Check::Within(windows) => {
+            Check::Within(windows.iter().map(|w| Window { basis: None, ..w.clone() }).collect())
+        }
+        Check::AtLeast(bounds) => Check::AtLeast(plain(bounds)),
+        Check::AtMost(bounds) => Check::AtMost(plain(bounds)),
+        other => other.clone(),
+    }
+}
+
+fn plain(bounds: &[Bound]) -> Vec<Bound> {
+    bounds.iter().map(|b| Bound { basis: None, ..b.clone() }).collect()
+}
+
+/// Whether any figure of the requirement needs the shop's word: recalled or unsure.
+pub fn needs_word(requirement: &Requirement) -> bool {
+    let weak =
+        |basis: Option<Basis>| matches!(basis.unwrap_or(requirement.basis), Basis::Recalled | Basis::Unsure);
+    match &requirement.check {
+        Check::Within(windows) => windows.iter().any(|w| weak(w.basis)),
+        Check::AtLeast(bounds) | Check::AtMost(bounds) => bounds.iter().any(|b| weak(b.basis)),
+        _ => weak(None),
+    }
+}
+
+/// The name of a check's form.
+pub const fn form(check: &Check) -> &'static str {
+    match check {
+        Check::Within(_) => "within",
+        Check::AtLeast(_) => "at_least",
+        Check::AtMost(_) => "at_most",
+        Check::OneOf(_) => "one_of",
+        Check::Only(_) => "only",
+        Check::Present => "present",
+        Check::Passed => "passed",
+        Check::No => "no",
+        Check::TimesOrdered(_) => "times_ordered",
+        Check::OwnLimit => "own_limit",
+    }
+}
+
+/// Applies an adoption to a pack. Without one nothing stands but the house's own rules.
+pub fn effective(
+    pack: &Pack,
+    edition: &str,
+    adoption: Option<&Adoption>,
+) -> Result<EffectivePack, AdoptionError> {
+    if !pack.editions.iter().any(|e| e == edition) {
+        return Err(AdoptionError::NoSuchEdition {
+            pack: pack.pack.clone(),
+            edition: edition.to_owned(),
+            known: pack.editions.join(", "),
+        });
+    }
+    let mut result = EffectivePack {
+        pack: pack.clone(),
+        edition: edition.to_owned(),
+        adopted: adoption.map(|a| AdoptedBy { by: a.by.clone(), on: a.on, copy: a.copy.clone() }),
+        standing: Vec::with_capacity(pack.requirements.len()),
+    };
+    if let Some(adoption) = adoption {
+        for id in adoption.requirements.keys() {
+            if !pack.requirements.iter().any(|r| r.id == *id) {
+                return Err(AdoptionError::NoSuchRequirement { pack: pack.pack.clone(), id: id.clone() });
+            }
+        }
+    }
+    for requirement in &mut result.pack.requirements {
+        let standing = match adoption.and_then(|a| a.requirements.get(&requirement.id)) {
+            _ if requirement.basis == Basis::House && pack.is_house() => Standing::Confirmed,
+            None => Standing::NotAdopted,
+            Some(adopted) if adopted.digest != judging_digest(requirement) => Standing::Changed,
+            Some(adopted) => match (adopted.figures, &adopted.check) {
+                (Figures::Confirmed, None) => Standing::Confirmed,
+                (Figures::Unsure, None) => Standing::Unsure,
+                (Figures::Own, Some(check)) => {
+                    keeps_read_figures(requirement, check)?;
+                    requirement.check = check.clone();
+                    Standing::Own
+                }
+                _ => return Err(AdoptionError::OwnWithoutCheck { id: requirement.id.clone() }),
+            },
+        };
+        result.standing.push(standing);
+    }
+    Ok(result)
+}
+
+/// A figure read in a published text must stand unchanged in the shop's own check.
+fn keeps_read_figures(requirement: &Requirement, own: &Check) -> Result<(), AdoptionError> {
+    let id = &requirement.id;
+    let read = |basis: Option<Basis>| basis.unwrap_or(requirement.basis) == Basis::Read;
+    let other_form = || AdoptionError::OtherForm { id: id.clone(), form: form(&requirement.check) };
+    let lost = |figure: String| AdoptionError::ReadFigureReplaced { id: id.clone(), figure };
+    match (&requirement.check, own) {
+        (Check::Within(pack), Check::Within(own)) => {
+            for window in pack.iter().filter(|w| read(w.basis)) {
+                let kept = own.iter().any(|o| o.from == window.from && o.to == window.to);
+                let other = own.iter().any(|o| unit_of_window(o) == unit_of_window(window) && !kept);
+                if !kept || other {
+                    let ends = [window.from, window.to].into_iter().flatten().map(|q| q.to_string());
+                    return Err(lost(ends.collect::<Vec<_>>().join(" to ")));
+                }
+            }
+            Ok(())
+        }
+        (Check::AtLeast(pack), Check::AtLeast(own)) | (Check::AtMost(pack), Check::AtMost(own)) => {
+            for bound in pack.iter().filter(|b| read(b.basis)) {
+                let kept = own.iter().any(|o| o.value == bound.value);
+                let other =
+                    own.iter().any(|o| unit_of_bound(o) == unit_of_bound(bound) && o.value != bound.value);
+                if !kept || other {
+                    return Err(lost(bound.value.map(|q| q.to_string()).unwrap_or_default()));
+                }
+            }
+            Ok(())
+        }
+        (Check::OneOf(_), Check::OneOf(_)) | (Check::Only(_), Check::Only(_)) if !read(None) => Ok(()),
+        (a, b) if form(a) == form(b) => Err(lost("of the pack".to_owned())),
+        _ => Err(other_form()),
+    }
+}
+
+/// The unit a window is printed in.
+pub fn unit_of_window(window: &Window) -> Option<crate::units::Unit> {
+    window.from.or(window.to).map(|q| q.unit()).or(window.unit)
+}
+
+/// The unit a limit is printed in.
+pub fn unit_of_bound(bound: &Bound) -> Option<crate::units::Unit> {
+    bound.value.map(|q| q.unit()).or(bound.unit)
+}
+
+impl Pack {
+    /// Whether these are the house's own rules, which need no adoption.
+    pub fn is_house(&self) -> bool {
+        self.pack == "house"
+    }
+
+    /// Whether a designation as orders write it means this pack, and which edition: `ASTM A967/A967M-17`.
+    pub fn edition_named(&self, standard: &str) -> Option<String> {
+        let names = std::iter::once(&self.designation).chain(&self.also_written);
+        let wanted = squeeze(standard);
+        let mut designations: Vec<String> = names.map(|n| squeeze(n)).collect();
+        // The longest first: `ASTM A967/A967M` before `ASTM A967`.
+        designations.sort_by_key(|n| std::cmp::Reverse(n.len()));
+        designations.iter().find_map(|name| {
+            let rest = wanted.strip_prefix(name.as_str())?.strip_prefix('-')?;
+            self.editions.iter().find(|edition| squeeze(edition) == rest).cloned()
+        })
+    }
+}
+
+fn squeeze(text: &str) -> String {
+    text.chars().filter(|c| !c.is_whitespace()).collect::<String>().to_uppercase()
+}
