@@ -10,11 +10,14 @@
 //!   so nothing can be changed or added, not even where it would do no harm.
 //! - Trust comes from outside the file: a root certificate or a fingerprint.
 
+mod anchor;
 mod chain;
 mod cms;
 mod ecdsa;
 mod error;
 mod keys;
+mod pem;
+mod profile;
 mod verify;
 
 use chrono::DateTime;
@@ -23,6 +26,8 @@ use der::Encode;
 use sha2::Digest;
 use sha2::Sha256;
 
+pub use anchor::Trust;
+pub use anchor::fingerprint;
 pub use error::SealError;
 pub use keys::KeySet;
 pub use keys::Random;
@@ -30,13 +35,11 @@ pub use keys::SealKey;
 pub use keys::SealPair;
 pub use keys::create_keys;
 pub use keys::create_seal_key;
-pub use keys::is_encrypted;
 pub use keys::load_key;
+pub use pem::is_encrypted;
 pub use verify::Check;
 pub use verify::SealReport;
 pub use verify::Sealer;
-pub use verify::Trust;
-pub use verify::fingerprint;
 pub use verify::verify;
 
 /// No seal is longer than this, in bytes.

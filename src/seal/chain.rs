@@ -4,104 +4,30 @@
 //! checking one is making it again from its own facts and comparing: names, basic constraints, key
 //! usage, extended key usage, key identifiers and validity then have one permitted form, and nothing
 //! can be added that nobody looks at.
-//!
-//! ```text
-//! root   CN=<organisation> seal root, O=<organisation>   CA, path length 0, keyCertSign
-//!  └ seal   CN=<organisation> seal, O=<organisation>     digitalSignature + nonRepudiation,
-//!                                                        document signing + e-mail protection
-//! ```
-//! Neither ends (notAfter 99991231235959Z, RFC 5280 section 4.1.2.5): a baseline B-B seal carries no
-//! proof of its time, so an end would make old certificates fail that were good when issued.
-
-use std::time::Duration;
 
 use chrono::DateTime;
 use chrono::Utc;
-use const_oid::ObjectIdentifier;
-use const_oid::db::rfc4519::COMMON_NAME;
 use const_oid::db::rfc4519::ORGANIZATION_NAME;
-use const_oid::db::rfc5280::ID_KP_EMAIL_PROTECTION;
 use der::Decode;
 use der::Encode;
-use der::asn1::Any;
 use der::asn1::BitString;
 use der::asn1::Utf8StringRef;
 use der::referenced::OwnedToRef;
 use p256::ecdsa::SigningKey;
 use p256::ecdsa::VerifyingKey;
-use p256::ecdsa::signature::Keypair;
-use spki::AlgorithmIdentifierOwned;
-use spki::DynSignatureAlgorithmIdentifier;
-use spki::SubjectPublicKeyInfoOwned;
-use spki::SubjectPublicKeyInfoRef;
 use x509_cert::Certificate;
-use x509_cert::TbsCertificate;
-use x509_cert::attr::AttributeTypeAndValue;
 use x509_cert::builder::Builder;
-use x509_cert::builder::CertificateBuilder;
-use x509_cert::builder::profile::BuilderProfile;
-use x509_cert::ext::Extension;
-use x509_cert::ext::ToExtension;
-use x509_cert::ext::pkix::AuthorityKeyIdentifier;
-use x509_cert::ext::pkix::BasicConstraints;
-use x509_cert::ext::pkix::ExtendedKeyUsage;
-use x509_cert::ext::pkix::KeyUsage;
-use x509_cert::ext::pkix::KeyUsages;
-use x509_cert::ext::pkix::SubjectKeyIdentifier;
-use x509_cert::name::Name;
-use x509_cert::name::RdnSequence;
-use x509_cert::name::RelativeDistinguishedName;
-use x509_cert::serial_number::SerialNumber;
-use x509_cert::time::Time;
-use x509_cert::time::Validity;
 
 use super::SealError;
 use super::ecdsa;
-
-/// Document signing (RFC 9336).
-const DOCUMENT_SIGNING: ObjectIdentifier = ObjectIdentifier::new_unwrap("1.3.6.1.5.5.7.3.36");
-
-/// Length of a serial number in bytes; its first two bits are 01, so that it is positive and not short.
-pub(super) const SERIAL_LEN: usize = 16;
+use super::profile;
+use super::profile::Facts;
+use super::profile::Kind;
+use super::profile::Public;
+use super::profile::SERIAL_LEN;
 
 /// The longest common name is 64 characters (RFC 5280 appendix A.1), and " seal root" takes ten.
 const MAX_ORGANISATION: usize = 54;
-
-/// Which of the two certificates.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub(super) enum Kind {
-    /// Signs itself and seal certificates.
-    Root,
-    /// Signs certificates of conformity.
-    Seal,
-}
-
-impl Kind {
-    /// As messages call it.
-    pub(super) fn what(self) -> &'static str {
-        match self {
-            Self::Root => "root certificate",
-            Self::Seal => "seal certificate",
-        }
-    }
-
-    fn suffix(self) -> &'static str {
-        match self {
-            Self::Root => " seal root",
-            Self::Seal => " seal",
-        }
-    }
-}
-
-/// What tells one certificate of its kind from another.
-#[derive(Debug, Clone)]
-pub(super) struct Facts {
-    pub(super) organisation: String,
-    pub(super) serial: [u8; SERIAL_LEN],
-    /// Whole seconds.
-    pub(super) not_before: DateTime<Utc>,
-    pub(super) key: VerifyingKey,
-}
 
 /// The organisation's name, if it fits a certificate and can be printed on one line.
 pub(super) fn organisation(name: &str) -> Result<(), SealError> {
@@ -124,7 +50,7 @@ pub(super) fn organisation(name: &str) -> Result<(), SealError> {
 pub(super) fn issue(kind: Kind, facts: &Facts, issuer: &SigningKey) -> Result<Certificate, SealError> {
     organisation(&facts.organisation)?;
     let public = Public(*issuer.verifying_key());
-    let mut builder = builder(kind, facts).map_err(SealError::Encode)?;
+    let mut builder = profile::builder(kind, facts).map_err(SealError::Encode)?;
     let message = builder.finalize(&public).map_err(|e| SealError::Encode(e.to_string()))?;
     let signature = BitString::from_bytes(&ecdsa::sign(issuer, &message)?)?;
     builder.assemble(signature, &public).map_err(|e| SealError::Encode(e.to_string()))
@@ -136,7 +62,7 @@ pub(super) fn check(kind: Kind, found: &Certificate, issuer: Option<&VerifyingKe
     let facts = facts(found)?;
     let issuer = issuer.copied().unwrap_or(facts.key);
     let public = Public(issuer);
-    let mut builder = builder(kind, &facts)?;
+    let mut builder = profile::builder(kind, &facts)?;
     let message = builder.finalize(&public).map_err(|e| e.to_string())?;
     let expected = builder.assemble(found.signature().clone(), &public).map_err(|e| e.to_string())?;
     let (a, b) = (found.tbs_certificate(), expected.tbs_certificate());
@@ -163,7 +89,9 @@ pub(super) fn check(kind: Kind, found: &Certificate, issuer: Option<&VerifyingKe
 
 /// Whether a seal certificate's facts fit those of the root that signed it.
 pub(super) fn follows(seal: &Facts, root: &Facts) -> Result<(), String> {
-    if seal.serial == root.serial {
+    if seal.organisation != root.organisation {
+        Err("it names another organisation than its root".into())
+    } else if seal.serial == root.serial {
         Err("it has the serial number of its root".into())
     } else if seal.key == root.key {
         Err("it has the key of its root".into())
@@ -172,6 +100,16 @@ pub(super) fn follows(seal: &Facts, root: &Facts) -> Result<(), String> {
     } else {
         Ok(())
     }
+}
+
+/// [`check`] and, for a seal certificate, [`follows`].
+pub(super) fn checked(kind: Kind, found: &Certificate, root: Option<&Facts>) -> Result<Facts, SealError> {
+    let refuse = |reason| SealError::Certificate { what: kind.what(), reason };
+    let facts = check(kind, found, root.map(|root| &root.key)).map_err(refuse)?;
+    if let Some(root) = root {
+        follows(&facts, root).map_err(refuse)?;
+    }
+    Ok(facts)
 }
 
 /// Decodes a certificate whose bytes have one form only.
@@ -212,109 +150,25 @@ fn facts(found: &Certificate) -> Result<Facts, String> {
 pub(super) fn whole_seconds(time: DateTime<Utc>) -> Result<DateTime<Utc>, SealError> {
     let refuse = || SealError::NotBefore { found: time.to_rfc3339() };
     let seconds = time.timestamp();
-    der_time(seconds).map_err(|_| refuse())?;
+    profile::der_time(seconds).map_err(|_| refuse())?;
     DateTime::from_timestamp(seconds, 0).ok_or_else(refuse)
-}
-
-fn der_time(seconds: i64) -> Result<Time, String> {
-    let seconds = u64::try_from(seconds).map_err(|_| "before 1970")?;
-    let time = der::DateTime::from_unix_duration(Duration::from_secs(seconds)).map_err(|e| e.to_string())?;
-    Ok(Time::from(time))
-}
-
-fn builder(kind: Kind, facts: &Facts) -> Result<CertificateBuilder<Profile>, String> {
-    let text = |e: der::Error| e.to_string();
-    let profile = Profile {
-        kind,
-        subject: name(&facts.organisation, kind).map_err(text)?,
-        issuer: name(&facts.organisation, Kind::Root).map_err(text)?,
-    };
-    let serial = SerialNumber::new(&facts.serial).map_err(text)?;
-    let validity = Validity::new(der_time(facts.not_before.timestamp())?, Time::INFINITY);
-    let key = SubjectPublicKeyInfoOwned::from_key(&facts.key).map_err(|e| e.to_string())?;
-    CertificateBuilder::new(profile, serial, validity, key).map_err(|e| e.to_string())
-}
-
-fn name(organisation: &str, kind: Kind) -> der::Result<Name> {
-    let common = format!("{organisation}{}", kind.suffix());
-    let mut parts = RdnSequence::default();
-    for (oid, text) in [(ORGANIZATION_NAME, organisation), (COMMON_NAME, common.as_str())] {
-        let value = Any::encode_from(&Utf8StringRef::new(text)?)?;
-        let mut part = RelativeDistinguishedName::default();
-        part.insert(AttributeTypeAndValue { oid, value })?;
-        parts.push(part);
-    }
-    Name::from_der(&parts.to_der()?)
-}
-
-/// Which extensions the library's builder puts in.
-struct Profile {
-    kind: Kind,
-    subject: Name,
-    issuer: Name,
-}
-
-impl BuilderProfile for Profile {
-    fn get_issuer(&self, _subject: &Name) -> Name {
-        self.issuer.clone()
-    }
-
-    fn get_subject(&self) -> Name {
-        self.subject.clone()
-    }
-
-    fn build_extensions(
-        &self,
-        key: SubjectPublicKeyInfoRef<'_>,
-        issuer_key: SubjectPublicKeyInfoRef<'_>,
-        tbs: &TbsCertificate,
-    ) -> x509_cert::builder::Result<Vec<Extension>> {
-        let name = tbs.subject();
-        let subject_id = SubjectKeyIdentifier::try_from(key)?;
-        let issuer_id = AuthorityKeyIdentifier::try_from(issuer_key)?;
-        let mut made = Vec::new();
-        match self.kind {
-            Kind::Root => {
-                let constraints = BasicConstraints { ca: true, path_len_constraint: Some(0) };
-                made.push(constraints.to_extension(name, &made)?);
-                made.push(KeyUsage(KeyUsages::KeyCertSign.into()).to_extension(name, &made)?);
-            }
-            Kind::Seal => {
-                let constraints = BasicConstraints { ca: false, path_len_constraint: None };
-                made.push(constraints.to_extension(name, &made)?);
-                let usage = KeyUsage(KeyUsages::DigitalSignature | KeyUsages::NonRepudiation);
-                made.push(usage.to_extension(name, &made)?);
-                let purposes = ExtendedKeyUsage(vec![DOCUMENT_SIGNING, ID_KP_EMAIL_PROTECTION]);
-                made.push(purposes.to_extension(name, &made)?);
-            }
-        }
-        made.push(subject_id.to_extension(name, &made)?);
-        made.push(issuer_id.to_extension(name, &made)?);
-        Ok(made)
-    }
-}
-
-/// The library asks the builder for a signer, even to lay out the bytes; checking has the public key only.
-#[derive(Clone)]
-struct Public(VerifyingKey);
-
-impl Keypair for Public {
-    type VerifyingKey = VerifyingKey;
-
-    fn verifying_key(&self) -> VerifyingKey {
-        self.0
-    }
-}
-
-impl DynSignatureAlgorithmIdentifier for Public {
-    fn signature_algorithm_identifier(&self) -> spki::Result<AlgorithmIdentifierOwned> {
-        Ok(super::cms::ecdsa_with_sha256())
-    }
 }
 
 #[cfg(test)]
 mod tests {
     use super::*;
+    use spki::SubjectPublicKeyInfoOwned;
+    use spki::SubjectPublicKeyInfoRef;
+    use x509_cert::TbsCertificate;
+    use x509_cert::builder::CertificateBuilder;
+    use x509_cert::builder::profile::BuilderProfile;
+    use x509_cert::ext::Extension;
+    use x509_cert::ext::ToExtension;
+    use x509_cert::ext::pkix::BasicConstraints;
+    use x509_cert::name::Name;
+    use x509_cert::serial_number::SerialNumber;
+    use x509_cert::time::Time;
+    use x509_cert::time::Validity;
 
     fn key(byte: u8) -> SigningKey {
         SigningKey::from_slice(&[byte; 32]).unwrap()
@@ -368,7 +222,7 @@ mod tests {
     /// A root for signing anything, or a seal that may itself sign certificates, has other extensions.
     #[test]
     fn other_extensions_are_refused() {
-        struct Loose(Profile, u8);
+        struct Loose(profile::Profile, u8);
         impl BuilderProfile for Loose {
             fn get_issuer(&self, subject: &Name) -> Name {
                 self.0.get_issuer(subject)
@@ -398,15 +252,15 @@ mod tests {
         let (root_key, seal_key) = (key(1), key(2));
         for change in 0..4 {
             let facts = facts_of(&seal_key, "Larkspur", 0x42);
-            let profile = Profile {
+            let profile = profile::Profile {
                 kind: Kind::Seal,
-                subject: name("Larkspur", Kind::Seal).unwrap(),
-                issuer: name("Larkspur", Kind::Root).unwrap(),
+                subject: profile::name("Larkspur", Kind::Seal).unwrap(),
+                issuer: profile::name("Larkspur", Kind::Root).unwrap(),
             };
             let mut made = CertificateBuilder::new(
                 Loose(profile, change),
                 SerialNumber::new(&facts.serial).unwrap(),
-                Validity::new(der_time(facts.not_before.timestamp()).unwrap(), Time::INFINITY),
+                Validity::new(profile::der_time(facts.not_before.timestamp()).unwrap(), Time::INFINITY),
                 SubjectPublicKeyInfoOwned::from_key(&facts.key).unwrap(),
             )
             .unwrap();
@@ -416,6 +270,23 @@ mod tests {
             let found = made.assemble(signature, &public).unwrap();
             let reason = check(Kind::Seal, &found, Some(root_key.verifying_key())).unwrap_err();
             assert!(reason.contains("set of extensions"), "{change}: {reason}");
+        }
+    }
+
+    #[test]
+    fn a_seal_follows_from_its_root() {
+        let root = facts_of(&key(1), "Larkspur", 0x41);
+        let seal = facts_of(&key(2), "Larkspur", 0x42);
+        assert_eq!(follows(&seal, &root), Ok(()));
+        let early = root.not_before - chrono::TimeDelta::seconds(1);
+        for (bad, reason) in [
+            (Facts { organisation: "Larkspur 2".into(), ..seal.clone() }, "organisation"),
+            (Facts { serial: root.serial, ..seal.clone() }, "serial number"),
+            (Facts { key: root.key, ..seal.clone() }, "key"),
+            (Facts { not_before: early, ..seal.clone() }, "begins before"),
+        ] {
+            let found = follows(&bad, &root).unwrap_err();
+            assert!(found.contains(reason), "{found}");
         }
     }
 

@@ -10,23 +10,12 @@ use sha2::Digest;
 use sha2::Sha256;
 
 use super::SealError;
+use super::Trust;
+use super::anchor;
 use super::chain;
-use super::chain::Facts;
-use super::chain::Kind;
 use super::cms;
 use super::ecdsa;
-use super::keys;
-
-/// What the one who verifies brings along. Nothing inside a file can make it trustworthy.
-#[derive(Debug, Clone, Copy)]
-pub enum Trust<'a> {
-    /// The shop's root certificate, PEM or DER.
-    Root(&'a [u8]),
-    /// The root certificate's fingerprint: its SHA-256 in hex; colons, spaces and capitals do no harm.
-    Fingerprint(&'a str),
-    /// Nothing: the seal can be found intact, but its issuer stays unknown.
-    None,
-}
+use super::profile::Kind;
 
 /// The answer to one question.
 #[derive(Debug, Clone, PartialEq, Eq)]
@@ -76,26 +65,17 @@ pub fn verify(
     trust: &Trust<'_>,
     claimed: DateTime<Utc>,
 ) -> Result<SealReport, SealError> {
-    let anchor = anchor(trust)?;
+    let known = anchor::read(trust)?;
     let (intact, sealer) = match examine(padded) {
         Err(reason) => (Err(reason), None),
         Ok(examined) => (examined.sealed(pieces), Some(examined.sealer)),
     };
     let (intact, issuer) = match (intact, &sealer) {
-        (Ok(()), Some(sealer)) => (Check::Pass, issuer(sealer, anchor.as_deref(), claimed)),
+        (Ok(()), Some(sealer)) => (Check::Pass, anchor::issuer(sealer, known.as_deref(), claimed)),
         (Ok(()), None) => (Check::Fail("no signer".into()), not_intact()),
         (Err(reason), _) => (Check::Fail(reason), not_intact()),
     };
     Ok(SealReport { intact, issuer, sealer })
-}
-
-/// The fingerprint of one certificate, PEM or DER: SHA-256 of its DER form, lower-case hex.
-///
-/// # Errors
-/// If the file does not hold exactly one certificate.
-pub fn fingerprint(certificate: &[u8]) -> Result<String, SealError> {
-    let found = keys::one_certificate(certificate, "the certificate's file")?;
-    Ok(hex::encode(Sha256::digest(keys::to_der(&found)?)))
 }
 
 fn not_intact() -> Check {
@@ -159,59 +139,12 @@ pub(super) fn digest(pieces: [&[u8]; 2]) -> [u8; 32] {
     hasher.finalize().into()
 }
 
-/// The anchor as a root fingerprint: a root certificate is known by its hash as well as by its bytes.
-fn anchor(trust: &Trust<'_>) -> Result<Option<String>, SealError> {
-    match trust {
-        Trust::None => Ok(None),
-        Trust::Root(bytes) => {
-            let root = keys::one_certificate(bytes, "the trust anchor")?;
-            keys::checked(Kind::Root, &root, None::<&Facts>)?;
-            Ok(Some(hex::encode(Sha256::digest(keys::to_der(&root)?))))
-        }
-        Trust::Fingerprint(text) => {
-            let plain: String = text.chars().filter(|c| *c != ':' && !c.is_whitespace()).collect();
-            let plain = plain.to_ascii_lowercase();
-            if plain.len() == 64 && plain.bytes().all(|b| b.is_ascii_hexdigit()) {
-                Ok(Some(plain))
-            } else {
-                Err(SealError::Fingerprint { found: (*text).into() })
-            }
-        }
-    }
-}
-
-fn issuer(sealer: &Sealer, anchor: Option<&str>, claimed: DateTime<Utc>) -> Check {
-    let Some(anchor) = anchor else {
-        return Check::NotChecked(
-            "no trust anchor: bring the shop's root certificate or its fingerprint".into(),
-        );
-    };
-    if anchor == sealer.seal_fingerprint {
-        return Check::Fail(
-            "the fingerprint given is the seal certificate's; expected the root certificate's".into(),
-        );
-    }
-    if anchor != sealer.root_fingerprint {
-        return Check::Fail(format!(
-            "sealed under root {}; the trust anchor is {anchor}",
-            sealer.root_fingerprint
-        ));
-    }
-    if claimed < sealer.valid_from {
-        return Check::Fail(format!(
-            "claims to be sealed at {}, before its certificate began at {}",
-            claimed.to_rfc3339(),
-            sealer.valid_from.to_rfc3339()
-        ));
-    }
-    Check::Pass
-}
-
 #[cfg(test)]
 mod tests {
     use super::*;
     use crate::seal::SealKey;
     use crate::seal::create_keys;
+    use crate::seal::fingerprint;
     use crate::seal::load_key;
     use p256::ecdsa::Signature;
 
