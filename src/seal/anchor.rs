@@ -1,0 +1,82 @@
+//! Trust anchors: what tells the shop's seal from one that anybody could make in its name.
+
+use chrono::DateTime;
+use chrono::Utc;
+use sha2::Digest;
+use sha2::Sha256;
+
+use super::Check;
+use super::SealError;
+use super::Sealer;
+use super::chain;
+use super::pem;
+use super::profile::Kind;
+
+/// What the one who verifies brings along. Nothing inside a file can make it trustworthy.
+#[derive(Debug, Clone, Copy)]
+pub enum Trust<'a> {
+    /// The shop's root certificate, PEM or DER.
+    Root(&'a [u8]),
+    /// The root certificate's fingerprint: its SHA-256 in hex; colons, spaces and capitals do no harm.
+    Fingerprint(&'a str),
+    /// Nothing: the seal can be found intact, but its issuer stays unknown.
+    None,
+}
+
+/// The fingerprint of one certificate, PEM or DER: SHA-256 of its DER form, lower-case hex.
+///
+/// # Errors
+/// If the file does not hold exactly one certificate.
+pub fn fingerprint(certificate: &[u8]) -> Result<String, SealError> {
+    let found = pem::one_certificate(certificate, "the certificate's file")?;
+    Ok(hex::encode(Sha256::digest(pem::to_der(&found)?)))
+}
+
+/// The anchor as a root fingerprint: a root certificate is known by its hash as well as by its bytes.
+pub(super) fn read(trust: &Trust<'_>) -> Result<Option<String>, SealError> {
+    match trust {
+        Trust::None => Ok(None),
+        Trust::Root(bytes) => {
+            let root = pem::one_certificate(bytes, "the trust anchor")?;
+            chain::checked(Kind::Root, &root, None)?;
+            Ok(Some(hex::encode(Sha256::digest(pem::to_der(&root)?))))
+        }
+        Trust::Fingerprint(text) => {
+            let plain: String = text.chars().filter(|c| *c != ':' && !c.is_whitespace()).collect();
+            let plain = plain.to_ascii_lowercase();
+            if plain.len() == 64 && plain.bytes().all(|b| b.is_ascii_hexdigit()) {
+                Ok(Some(plain))
+            } else {
+                Err(SealError::Fingerprint { found: (*text).into() })
+            }
+        }
+    }
+}
+
+/// Whether the seal was made under the anchor, at a time when its certificate had begun.
+pub(super) fn issuer(sealer: &Sealer, anchor: Option<&str>, claimed: DateTime<Utc>) -> Check {
+    let Some(anchor) = anchor else {
+        return Check::NotChecked(
+            "no trust anchor: bring the shop's root certificate or its fingerprint".into(),
+        );
+    };
+    if anchor == sealer.seal_fingerprint {
+        return Check::Fail(
+            "the fingerprint given is the seal certificate's; expected the root certificate's".into(),
+        );
+    }
+    if anchor != sealer.root_fingerprint {
+        return Check::Fail(format!(
+            "sealed under root {}; the trust anchor is {anchor}",
+            sealer.root_fingerprint
+        ));
+    }
+    if claimed < sealer.valid_from {
+        return Check::Fail(format!(
+            "claims to be sealed at {}, before its certificate began at {}",
+            claimed.to_rfc3339(),
+            sealer.valid_from.to_rfc3339()
+        ));
+    }
+    Check::Pass
+}
