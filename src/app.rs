@@ -1,1 +1,8 @@
-//! (to be written)
+//! The tool's verbs over the layers below: used by the command line now, by pages later. The clock and chance
+//! come in here, as arguments of each verb.
+
+pub mod adopt;
+pub mod book;
+pub mod builtin;
+pub mod dossier;
+pub mod error;

@@ -1,1 +1,197 @@
-//! (to be written)
+//! The shop folder on disk: reading its files, listing its folders, writing whole files or none.
+
+use std::fs;
+use std::io;
+use std::io::Write;
+use std::path::Path;
+use std::path::PathBuf;
+
+/// A shop's folder, or any folder read and written file by file.
+#[derive(Debug, Clone)]
+pub struct Folder {
+    root: PathBuf,
+}
+
+/// Why a file could not be read or written.
+#[derive(Debug, thiserror::Error)]
+pub enum FolderError {
+    /// No such file or folder.
+    #[error("{0} does not exist")]
+    Missing(String),
+    /// Larger than any record.
+    #[error("{file} has {size} bytes; at most {most} are read")]
+    TooLarge {
+        /// Which file.
+        file: String,
+        /// Its size.
+        size: u64,
+        /// The largest size read.
+        most: u64,
+    },
+    /// Not UTF-8 text.
+    #[error("{0} is not UTF-8 text")]
+    NotText(String),
+    /// A file is in the way.
+    #[error("{0} is there already")]
+    InTheWay(String),
+    /// The system said no.
+    #[error("{file}: {source}")]
+    System {
+        /// Which file.
+        file: String,
+        /// What the system said.
+        source: io::Error,
+    },
+}
+
+impl FolderError {
+    /// How to mend it.
+    pub fn hint(&self) -> Option<String> {
+        Some(
+            match self {
+                FolderError::Missing(_) => {
+                    "check the name; `--shop` names the shop folder, `brightproof init` makes one"
+                }
+                FolderError::TooLarge { .. } => "check that it is the right file",
+                FolderError::NotText(_) => "save it as UTF-8",
+                FolderError::InTheWay(_) => "choose another name, or move the old one away",
+                FolderError::System { .. } => "check the disk and the permissions",
+            }
+            .to_owned(),
+        )
+    }
+
+    fn from_io(file: &Path, source: io::Error) -> FolderError {
+        let file = file.display().to_string();
+        match source.kind() {
+            io::ErrorKind::NotFound => FolderError::Missing(file),
+            io::ErrorKind::AlreadyExists => FolderError::InTheWay(file),
+            _ => FolderError::System { file, source },
+        }
+    }
+}
+
+/// Largest file read whole, in bytes.
+pub const LARGEST: u64 = 64 << 20;
+
+/// Reads a file whole.
+pub fn read(path: &Path) -> Result<Vec<u8>, FolderError> {
+    let facts = fs::metadata(path).map_err(|e| FolderError::from_io(path, e))?;
+    if facts.len() > LARGEST {
+        return Err(FolderError::TooLarge {
+            file: path.display().to_string(),
+            size: facts.len(),
+            most: LARGEST,
+        });
+    }
+    fs::read(path).map_err(|e| FolderError::from_io(path, e))
+}
+
+/// Reads a text file whole.
+pub fn read_text(path: &Path) -> Result<String, FolderError> {
+    String::from_utf8(read(path)?).map_err(|_| FolderError::NotText(path.display().to_string()))
+}
+
+/// Writes a file so that it is there whole or as it was before: a temporary file beside it, synced, renamed.
+pub fn write_whole(path: &Path, bytes: &[u8]) -> Result<(), FolderError> {
+    let told = |e| FolderError::from_io(path, e);
+    let parent = path.parent().filter(|p| !p.as_os_str().is_empty()).unwrap_or(Path::new("."));
+    fs::create_dir_all(parent).map_err(told)?;
+    let name = path.file_name().map(|n| n.to_string_lossy().into_owned()).unwrap_or_default();
+    let temporary = parent.join(format!(".{name}.{}.part", std::process::id()));
+    let written = (|| {
+        let mut file = fs::File::create(&temporary)?;
+        file.write_all(bytes)?;
+        file.sync_all()?;
+        fs::rename(&temporary, path)
+    })();
+    if written.is_err() {
+        // Leave nothing half-written behind; the first error is the one worth telling.
+        let _ = fs::remove_file(&temporary);
+    }
+    written.map_err(told)
+}
+
+/// Writes a file that must not exist yet; keys for the owner's eyes only.
+pub fn write_new(path: &Path, bytes: &[u8], private: bool) -> Result<(), FolderError> {
+    let told = |e| FolderError::from_io(path, e);
+    if let Some(parent) = path.parent() {
+        fs::create_dir_all(parent).map_err(told)?;
+    }
+    let mut options = fs::OpenOptions::new();
+    options.write(true).create_new(true);
+    #[cfg(unix)]
+    if private {
+        use std::os::unix::fs::OpenOptionsExt;
+        options.mode(0o600);
+    }
+    #[cfg(not(unix))]
+    let _ = private;
+    let mut file = options.open(path).map_err(told)?;
+    file.write_all(bytes).and_then(|()| file.sync_all()).map_err(told)
+}
+
+impl Folder {
+    /// A folder; it need not exist yet.
+    pub fn new(root: impl Into<PathBuf>) -> Folder {
+        Folder { root: root.into() }
+    }
+
+    /// Where a file of the folder lies.
+    pub fn path(&self, name: &str) -> PathBuf {
+        self.root.join(name)
+    }
+
+    /// The folder itself.
+    pub fn root(&self) -> &Path {
+        &self.root
+    }
+
+    /// Whether a file or folder of this name is there.
+    pub fn has(&self, name: &str) -> bool {
+        self.path(name).exists()
+    }
+
+    /// Names of the YAML files of a sub-folder, sorted; none when it is not there.
+    pub fn yaml_files(&self, sub: &str) -> Result<Vec<String>, FolderError> {
+        let path = self.path(sub);
+        if !path.is_dir() {
+            return Ok(Vec::new());
+        }
+        let mut names = Vec::new();
+        for entry in fs::read_dir(&path).map_err(|e| FolderError::from_io(&path, e))? {
+            let entry = entry.map_err(|e| FolderError::from_io(&path, e))?;
+            let name = entry.file_name().to_string_lossy().into_owned();
+            if name.ends_with(".yaml") && !name.starts_with('.') {
+                names.push(format!("{sub}/{name}"));
+            }
+        }
+        names.sort();
+        Ok(names)
+    }
+
+    /// A text file of the folder.
+    pub fn text(&self, name: &str) -> Result<String, FolderError> {
+        read_text(&self.path(name))
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_file_is_written_whole_or_not_at_all() {
+        let folder = std::env::temp_dir().join(format!("brightproof-folder-{}", std::process::id()));
+        let file = folder.join("a/b.txt");
+        write_whole(&file, b"one").unwrap();
+        write_whole(&file, b"two").unwrap();
+        assert_eq!(read_text(&file).unwrap(), "two");
+        assert!(matches!(write_new(&file, b"three", true), Err(FolderError::InTheWay(_))));
+        // A folder stands where the file should go: nothing is left behind.
+        assert!(write_whole(&folder.join("a"), b"x").is_err());
+        let left: Vec<_> = fs::read_dir(&folder).unwrap().collect();
+        assert_eq!(left.len(), 1);
+        fs::remove_dir_all(&folder).unwrap();
+    }
+}

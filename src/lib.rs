@@ -24,6 +24,7 @@ pub mod part;
 pub mod record;
 pub mod shipment;
 pub mod shop;
+pub mod validate;
 
 // 3. judgement: pure functions
 pub mod canonical;

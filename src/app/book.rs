@@ -1,0 +1,177 @@
+//! The shop's book, read from its folder: every document with its file and text, so that a place in a document
+//! can be shown as file, line and column. One faulty part or order never stops lots that do not need it.
+
+use serde::de::DeserializeOwned;
+
+use crate::adoption::Adoption;
+use crate::alloy::AlloyTable;
+use crate::app::builtin;
+use crate::app::error::Error;
+use crate::folder::Folder;
+use crate::order::Order;
+use crate::pack::Pack;
+use crate::pack::SamplingTable;
+use crate::part::PartSpecification;
+use crate::record::Record;
+use crate::shipment::Shipment;
+use crate::shop::Baths;
+use crate::shop::Instruments;
+use crate::shop::People;
+use crate::shop::Purchasers;
+use crate::shop::Shop;
+use crate::shop::Solutions;
+use crate::validate;
+use crate::validate::Wrong;
+use crate::yaml;
+
+/// A document with the file it was read from.
+#[derive(Debug, Clone)]
+pub struct Sourced<T> {
+    /// Path within the shop folder, or as given.
+    pub file: String,
+    /// Text as read.
+    pub text: String,
+    /// The document.
+    pub document: T,
+}
+
+/// Everything the shop has written down, lots apart.
+pub struct Book {
+    /// The folder.
+    pub folder: Folder,
+    /// Identity.
+    pub shop: Shop,
+    /// People.
+    pub people: People,
+    /// Baths.
+    pub baths: Sourced<Baths>,
+    /// Instruments.
+    pub instruments: Sourced<Instruments>,
+    /// Test solutions.
+    pub solutions: Sourced<Solutions>,
+    /// Purchasers.
+    pub purchasers: Purchasers,
+    /// Part specifications that could be read.
+    pub parts: Vec<Sourced<PartSpecification>>,
+    /// Orders that could be read.
+    pub orders: Vec<Sourced<Order>>,
+    /// What could not be read of parts and orders.
+    pub faults: Vec<Error>,
+    /// Packs: built in, and the shop's own, which replace built-in ones of the same id.
+    pub packs: Vec<Pack>,
+    /// Adoptions, with their files.
+    pub adoptions: Vec<Sourced<Adoption>>,
+    /// The alloy table.
+    pub alloys: AlloyTable,
+    /// Sampling tables.
+    pub sampling: Vec<SamplingTable>,
+}
+
+/// Reads one document and holds it against what no such document may say.
+pub fn read<T: DeserializeOwned>(
+    folder: &Folder,
+    file: &str,
+    check: impl Fn(&T) -> Vec<Wrong>,
+) -> Result<Sourced<T>, Error> {
+    parse(file, folder.text(file)?, check)
+}
+
+/// The same from a text in hand.
+pub fn parse<T: DeserializeOwned>(
+    file: &str,
+    text: String,
+    check: impl Fn(&T) -> Vec<Wrong>,
+) -> Result<Sourced<T>, Error> {
+    let document: T = yaml::parse(&text).map_err(|fault| Error::Fault { file: file.to_owned(), fault })?;
+    if let Some(first) = check(&document).into_iter().next() {
+        return Err(Error::wrong(file, &text, first));
+    }
+    Ok(Sourced { file: file.to_owned(), text, document })
+}
+
+fn nothing<T>(_: &T) -> Vec<Wrong> {
+    Vec::new()
+}
+
+fn read_all<T: DeserializeOwned>(
+    folder: &Folder,
+    sub: &str,
+    check: impl Fn(&T) -> Vec<Wrong>,
+    faults: &mut Vec<Error>,
+) -> Result<Vec<Sourced<T>>, Error> {
+    let mut all = Vec::new();
+    for file in folder.yaml_files(sub)? {
+        match read(folder, &file, &check) {
+            Ok(document) => all.push(document),
+            Err(fault) => faults.push(fault),
+        }
+    }
+    Ok(all)
+}
+
+impl Book {
+    /// Reads a shop folder.
+    pub fn open(folder: Folder) -> Result<Book, Error> {
+        if !folder.has("shop.yaml") {
+            return Err(Error::cannot(
+                format!("{} is no shop folder: it has no shop.yaml", folder.root().display()),
+                "name the shop folder with `--shop`, or make one with `brightproof init`",
+            ));
+        }
+        let mut faults = Vec::new();
+        let mut packs = builtin::packs()?;
+        for own in folder.yaml_files("rules")? {
+            let pack: Sourced<Pack> = read(&folder, &own, nothing)?;
+            if pack.document.is_house() {
+                return Err(Error::cannot(
+                    format!("{own}: the house's own rules are part of the tool"),
+                    "give the shop's pack an id of its own",
+                ));
+            }
+            packs.retain(|p| p.pack != pack.document.pack);
+            packs.push(pack.document);
+        }
+        let mut adoptions = Vec::new();
+        for file in folder.yaml_files("adopted")? {
+            adoptions.push(read::<Adoption>(&folder, &file, nothing)?);
+        }
+        let parts = read_all(&folder, "parts", validate::part, &mut faults)?;
+        let orders = read_all(&folder, "orders", validate::order, &mut faults)?;
+        Ok(Book {
+            shop: read::<Shop>(&folder, "shop.yaml", nothing)?.document,
+            people: read::<People>(&folder, "people.yaml", nothing)?.document,
+            baths: read(&folder, "baths.yaml", validate::baths)?,
+            instruments: read(&folder, "instruments.yaml", validate::instruments)?,
+            solutions: read(&folder, "solutions.yaml", validate::solutions)?,
+            purchasers: read::<Purchasers>(&folder, "purchasers.yaml", nothing)?.document,
+            parts,
+            orders,
+            faults,
+            packs,
+            adoptions,
+            alloys: builtin::alloys()?,
+            sampling: builtin::sampling()?.tables,
+            folder,
+        })
+    }
+
+    /// Reads one lot's record, by file or by lot number.
+    pub fn lot(&self, name: &str) -> Result<Sourced<Record>, Error> {
+        let file = if name.ends_with(".yaml") { name.to_owned() } else { format!("lots/{name}.yaml") };
+        let direct = std::path::Path::new(name);
+        if name.ends_with(".yaml") && !self.folder.has(&file) && direct.is_file() {
+            return parse(name, crate::folder::read_text(direct)?, validate::record);
+        }
+        read(&self.folder, &file, validate::record)
+    }
+
+    /// Every lot's file.
+    pub fn lot_files(&self) -> Result<Vec<String>, Error> {
+        Ok(self.folder.yaml_files("lots")?)
+    }
+
+    /// Reads one packing slip, by number.
+    pub fn shipment(&self, slip: &str) -> Result<Sourced<Shipment>, Error> {
+        read(&self.folder, &format!("shipments/{slip}.yaml"), |_: &Shipment| Vec::new())
+    }
+}

@@ -1,0 +1,36 @@
+//! What is compiled into the binary: packs, the alloy table, sampling tables.
+
+use crate::alloy::AlloyTable;
+use crate::app::error::Error;
+use crate::pack::Pack;
+use crate::pack::SamplingTables;
+use crate::yaml;
+
+/// Built-in packs by file name.
+pub const PACKS: &[(&str, &str)] = &[
+    ("rules/house.yaml", include_str!("../../rules/house.yaml")),
+    ("rules/astm-a967.yaml", include_str!("../../rules/astm-a967.yaml")),
+    ("rules/astm-b912.yaml", include_str!("../../rules/astm-b912.yaml")),
+];
+
+const ALLOYS: (&str, &str) = ("rules/alloys.yaml", include_str!("../../rules/alloys.yaml"));
+const SAMPLING: (&str, &str) = ("rules/sampling.yaml", include_str!("../../rules/sampling.yaml"));
+
+fn read<T: serde::de::DeserializeOwned>((name, text): (&str, &str)) -> Result<T, Error> {
+    yaml::parse(text).map_err(|fault| Error::Fault { file: format!("(built in) {name}"), fault })
+}
+
+/// The built-in packs.
+pub fn packs() -> Result<Vec<Pack>, Error> {
+    PACKS.iter().map(|pack| read(*pack)).collect()
+}
+
+/// The built-in alloy table.
+pub fn alloys() -> Result<AlloyTable, Error> {
+    read(ALLOYS)
+}
+
+/// The built-in sampling tables.
+pub fn sampling() -> Result<SamplingTables, Error> {
+    read(SAMPLING)
+}

@@ -1,0 +1,389 @@
+//! What no document may say, whatever was ordered: a temperature in minutes, an end before its start, a test of
+//! a run that does not exist. Each is a fault with its path, never a finding.
+
+use std::collections::BTreeSet;
+
+use crate::moment::Moment;
+use crate::order::Order;
+use crate::part::CallOut;
+use crate::part::PartSpecification;
+use crate::path::Path;
+use crate::record::Characteristic;
+use crate::record::Immersion;
+use crate::record::Record;
+use crate::record::Run;
+use crate::record::Step;
+use crate::record::Test;
+use crate::shop::Baths;
+use crate::shop::Constituent;
+use crate::shop::Instruments;
+use crate::shop::Solutions;
+use crate::units::Dimension;
+use crate::units::Quantity;
+
+/// One thing a document may not say.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Wrong {
+    /// Where.
+    pub path: Path,
+    /// What was found and what was expected.
+    pub message: String,
+    /// How to mend it.
+    pub hint: Option<String>,
+}
+
+#[derive(Default)]
+struct Wrongs(Vec<Wrong>);
+
+impl Wrongs {
+    fn say(&mut self, path: Path, message: impl Into<String>, hint: &str) {
+        let hint = (!hint.is_empty()).then(|| hint.to_owned());
+        self.0.push(Wrong { path, message: message.into(), hint });
+    }
+
+    fn dimension(&mut self, path: Path, value: Option<Quantity>, wanted: Dimension, example: &str) {
+        if let Some(value) = value.filter(|v| v.dimension() != wanted) {
+            self.say(
+                path,
+                format!("`{value}` does not measure this"),
+                &format!("write it as in `{example}`"),
+            );
+        }
+    }
+
+    fn text(&mut self, path: Path, text: &str) {
+        if text.trim().is_empty() {
+            self.say(path, "a name is expected here, nothing stands here", "");
+        } else if text.chars().any(char::is_control) {
+            self.say(path, "this holds a character that cannot be printed", "type it again");
+        }
+    }
+
+    fn unique<'a>(&mut self, base: &Path, key: &str, names: impl Iterator<Item = &'a String>) {
+        let mut seen = BTreeSet::new();
+        for (i, name) in names.enumerate() {
+            self.text(base.index(i).key(key), name);
+            if !seen.insert(name) {
+                self.say(base.index(i).key(key), format!("`{name}` stands twice"), "give each its own name");
+            }
+        }
+    }
+}
+
+/// What a record may not say.
+pub fn record(record: &Record) -> Vec<Wrong> {
+    let mut wrongs = Wrongs::default();
+    let root = Path::root();
+    wrongs.text(root.key("lot"), &record.lot);
+    wrongs.text(root.key("order").key("number"), &record.order.number);
+    wrongs.text(root.key("material").key("grade"), &record.material.grade);
+    for (i, heat) in record.material.heats.iter().enumerate() {
+        let path = root.key("material").key("heats").index(i).key("chemistry");
+        for (symbol, value) in &heat.chemistry {
+            wrongs.dimension(path.key(symbol), Some(*value), Dimension::MassFraction, "16.4 wt%");
+            if !SYMBOLS.contains(&symbol.as_str()) {
+                wrongs.say(
+                    path.key(symbol),
+                    format!("`{symbol}` is no element of steel"),
+                    "write its chemical symbol, as in Cr",
+                );
+            }
+        }
+    }
+    let serials = record.serials.len() as u64;
+    if serials > 0 && serials != record.counts.accepted {
+        let message = format!("{serials} serial numbers for {} accepted pieces", record.counts.accepted);
+        wrongs.say(root.key("serials"), message, "list the serial number of each accepted piece, or none");
+    }
+    wrongs.unique(&root.key("runs"), "run", record.runs.iter().map(|r| &r.run));
+    for (i, run) in record.runs.iter().enumerate() {
+        one_run(&mut wrongs, record, i, run);
+    }
+    let known: BTreeSet<&String> = record.runs.iter().map(|r| &r.run).collect();
+    let covers = |wrongs: &mut Wrongs, path: Path, covers: &[String]| {
+        if covers.is_empty() {
+            wrongs.say(path.clone(), "it covers no run", "name the runs it speaks for, as in [\"1\"]");
+        }
+        for (i, name) in covers.iter().enumerate().filter(|(_, n)| !known.contains(n)) {
+            wrongs.say(path.index(i), format!("there is no run `{name}`"), &runs_there(record));
+        }
+    };
+    for (i, test) in record.tests.iter().enumerate() {
+        let path = root.key("tests").index(i);
+        covers(&mut wrongs, path.key("covers"), &test.covers);
+        one_test(&mut wrongs, &path, test);
+    }
+    for (i, look) in record.visual.iter().enumerate() {
+        let path = root.key("visual").index(i);
+        covers(&mut wrongs, path.key("covers"), &look.covers);
+        wrongs.dimension(path.key("light"), look.light, Dimension::Illuminance, "1100 lx");
+        sample(&mut wrongs, &path, look.pieces, look.failed);
+    }
+    for (i, measurement) in record.measurements.iter().enumerate() {
+        let path = root.key("measurements").index(i);
+        covers(&mut wrongs, path.key("covers"), &measurement.covers);
+        wrongs.dimension(path.key("cutoff"), measurement.cutoff, Dimension::Length, "0.8 mm");
+        let example = example_of(measurement.what);
+        for (key, readings) in [("readings", &measurement.readings), ("before", &measurement.before)] {
+            for (j, reading) in readings.iter().enumerate() {
+                wrongs.dimension(path.key(key).index(j), Some(*reading), Dimension::Length, example);
+            }
+        }
+    }
+    wrongs.0
+}
+
+const SYMBOLS: &[&str] = &[
+    "C", "Mn", "Si", "P", "S", "Cr", "Ni", "Mo", "N", "Cu", "Ti", "Nb", "Al", "Se", "V", "W", "B", "Ta",
+    "Co", "Fe",
+];
+
+const fn example_of(what: Characteristic) -> &'static str {
+    match what {
+        Characteristic::StockRemoval => "0.0002 in",
+        _ => "16 µin",
+    }
+}
+
+fn runs_there(record: &Record) -> String {
+    let names: Vec<&str> = record.runs.iter().map(|r| r.run.as_str()).collect();
+    format!("the runs are: {}", names.join(", "))
+}
+
+fn one_run(wrongs: &mut Wrongs, record: &Record, index: usize, run: &Run) {
+    let path = Path::root().key("runs").index(index);
+    if run.pieces == 0 {
+        wrongs.say(path.key("pieces"), "a run of no pieces", "remove the run, or count its pieces");
+    }
+    if let Some(name) = &run.treats_again {
+        let earlier = record.runs.iter().take(index).find(|r| r.run == *name);
+        match earlier {
+            None => wrongs.say(
+                path.key("treats_again"),
+                format!("there is no earlier run `{name}`"),
+                &runs_there(record),
+            ),
+            Some(source) => {
+                let again = record.runs.iter().filter(|r| r.treats_again.as_ref() == Some(name));
+                let taken = again.fold(0_u64, |sum, r| sum.saturating_add(r.pieces));
+                if taken > source.pieces {
+                    let message =
+                        format!("{taken} pieces of run `{name}` are treated again; it has {}", source.pieces);
+                    wrongs.say(path.key("pieces"), message, "correct the pieces of one of the runs");
+                }
+            }
+        }
+    }
+    let mut last: Option<Moment> = None;
+    for (j, step) in run.steps.iter().enumerate() {
+        let at = path.key("steps").index(j).key(step.key());
+        if let Some(immersion) = step.immersion() {
+            one_immersion(wrongs, &at, immersion);
+        }
+        if let Step::Rinse(rinse) = step {
+            wrongs.dimension(at.key("total_solids"), rinse.total_solids, Dimension::Solids, "60 ppm");
+        }
+        if let (Some(before), Some(begin)) = (last, step.begin())
+            && begin < before
+        {
+            let message = format!("this begins {begin}, before the step above it ends ({before})");
+            wrongs.say(at.clone(), message, "put the steps in the order they were made, or correct the time");
+        }
+        last = step.end().or(last);
+    }
+}
+
+fn one_immersion(wrongs: &mut Wrongs, at: &Path, immersion: &Immersion) {
+    wrongs.text(at.key("bath"), &immersion.bath);
+    wrongs.dimension(at.key("time"), immersion.time, Dimension::Time, "32 min");
+    wrongs.dimension(at.key("temperature"), immersion.temperature, Dimension::Temperature, "78 °F");
+    wrongs.dimension(at.key("temperature_out"), immersion.temperature_out, Dimension::Temperature, "78 °F");
+    wrongs.dimension(
+        at.key("current_density"),
+        immersion.current_density,
+        Dimension::CurrentDensity,
+        "15 A/dm²",
+    );
+    wrongs.dimension(at.key("voltage"), immersion.voltage, Dimension::Voltage, "9.5 V");
+    if let (Some(into), Some(out)) = (&immersion.in_at, &immersion.out_at)
+        && out < into
+    {
+        wrongs.say(
+            at.key("out"),
+            format!("out at {out}, before in at {into}"),
+            "correct one of the two times",
+        );
+    }
+}
+
+fn sample(wrongs: &mut Wrongs, path: &Path, pieces: u64, failed: u64) {
+    if failed > pieces {
+        wrongs.say(
+            path.key("failed"),
+            format!("{failed} failed of {pieces} pieces"),
+            "correct one of the two counts",
+        );
+    }
+}
+
+fn one_test(wrongs: &mut Wrongs, path: &Path, test: &Test) {
+    sample(wrongs, path, test.pieces, test.failed);
+    let fields = [
+        ("time", test.time, Dimension::Time, "24 h"),
+        ("wet", test.wet, Dimension::Time, "1 h"),
+        ("dry", test.dry, Dimension::Time, "1 h"),
+        ("kept_wet", test.kept_wet, Dimension::Time, "6 min"),
+        ("read_within", test.read_within, Dimension::Time, "30 s"),
+        ("temperature", test.temperature, Dimension::Temperature, "100 °F"),
+        ("humidity", test.humidity, Dimension::Humidity, "97 %RH"),
+        ("salt", test.salt, Dimension::MassFraction, "5 wt%"),
+        ("acidity", test.acidity, Dimension::Acidity, "pH 6.8"),
+        ("fallout", test.fallout, Dimension::Volume, "1.5 mL"),
+    ];
+    for (key, value, wanted, example) in fields {
+        wrongs.dimension(path.key(key), value, wanted, example);
+    }
+    if let Some(ended) = &test.ended
+        && *ended < test.started
+    {
+        let message = format!("ended {ended}, before it started {}", test.started);
+        wrongs.say(path.key("ended"), message, "correct one of the two times");
+    }
+}
+
+/// What a part specification may not say.
+pub fn part(part: &PartSpecification) -> Vec<Wrong> {
+    let mut wrongs = Wrongs::default();
+    wrongs.text(Path::root().key("part"), &part.part);
+    wrongs.text(Path::root().key("revision"), &part.revision);
+    call_outs(&mut wrongs, &Path::root().key("calls_for"), &part.calls_for);
+    wrongs.0
+}
+
+/// What an order may not say.
+pub fn order(order: &Order) -> Vec<Wrong> {
+    let mut wrongs = Wrongs::default();
+    wrongs.text(Path::root().key("order"), &order.order);
+    let lines = Path::root().key("lines");
+    wrongs.unique(&lines, "line", order.lines.iter().map(|l| &l.line));
+    for (i, line) in order.lines.iter().enumerate() {
+        call_outs(&mut wrongs, &lines.index(i).key("also_calls_for"), &line.also_calls_for);
+    }
+    wrongs.0
+}
+
+fn call_outs(wrongs: &mut Wrongs, base: &Path, call_outs: &[CallOut]) {
+    for (i, call) in call_outs.iter().enumerate() {
+        let path = base.index(i);
+        match (&call.standard, call.limit) {
+            (Some(_), None) => {
+                if call.at_least.is_some() || call.at_most.is_some() || call.pieces.is_some() {
+                    let hint = "`at_least`, `at_most` and `pieces` belong to a `limit`; a standard has `test_pieces`";
+                    wrongs.say(path.clone(), "a standard has no limits of its own here", hint);
+                }
+                let mut seen = BTreeSet::new();
+                if let Some(twice) = call.tests.iter().find(|t| !seen.insert(**t)) {
+                    wrongs.say(path.key("tests"), format!("`{}` stands twice", twice.name()), "");
+                }
+            }
+            (None, Some(_)) => {
+                if call.at_least.is_none() && call.at_most.is_none() {
+                    wrongs.say(path.clone(), "a limit without a figure", "add `at_most:` or `at_least:`");
+                }
+                if call.treatment.is_some()
+                    || !call.tests.is_empty()
+                    || !call.options.is_empty()
+                    || call.sampling.is_some()
+                {
+                    wrongs.say(
+                        path.clone(),
+                        "a limit has no treatment, tests or options",
+                        "write the standard as a call-out of its own",
+                    );
+                }
+                let example = call.limit.map_or("16 µin", example_of);
+                wrongs.dimension(path.key("at_most"), call.at_most, Dimension::Length, example);
+                wrongs.dimension(path.key("at_least"), call.at_least, Dimension::Length, example);
+            }
+            _ => wrongs.say(
+                path,
+                "a call-out is one standard or one limit",
+                "give exactly one of `standard:` and `limit:`",
+            ),
+        }
+    }
+}
+
+/// What the book of baths may not say.
+pub fn baths(book: &Baths) -> Vec<Wrong> {
+    let mut wrongs = Wrongs::default();
+    let base = Path::root().key("baths");
+    wrongs.unique(&base, "bath", book.baths.iter().map(|b| &b.bath));
+    for bath in &book.baths {
+        let path = base.key(&bath.bath);
+        wrongs.dimension(path.key("analysis_good_for"), bath.analysis_good_for, Dimension::Time, "7 d");
+        for (j, analysis) in bath.analyses.iter().enumerate() {
+            let at = path.key("analyses").index(j);
+            let twice = bath.analyses.iter().take(j).any(|a| a.at == analysis.at);
+            if twice {
+                wrongs.say(
+                    at.key("at"),
+                    format!("two analyses of one moment, {}", analysis.at),
+                    "keep one, or correct its time",
+                );
+            }
+            for (constituent, value) in &analysis.found {
+                let (wanted, example) = match constituent {
+                    Constituent::NitricAcid => (Dimension::VolumeFraction, "24.6 vol%"),
+                    Constituent::Ph => (Dimension::Acidity, "pH 2.0"),
+                    Constituent::SulfuricAcid | Constituent::PhosphoricAcid => {
+                        if matches!(value.dimension(), Dimension::VolumeFraction | Dimension::MassFraction) {
+                            continue;
+                        }
+                        (Dimension::MassFraction, "45 wt%")
+                    }
+                    _ => (Dimension::MassFraction, "5.2 wt%"),
+                };
+                wrongs.dimension(at.key("found"), Some(*value), wanted, example);
+            }
+        }
+    }
+    wrongs.0
+}
+
+/// What the book of instruments may not say.
+pub fn instruments(book: &Instruments) -> Vec<Wrong> {
+    let mut wrongs = Wrongs::default();
+    let base = Path::root().key("instruments");
+    wrongs.unique(&base, "instrument", book.instruments.iter().map(|i| &i.instrument));
+    for instrument in &book.instruments {
+        for (j, calibration) in instrument.calibrations.iter().enumerate() {
+            let at = base.key(&instrument.instrument).key("calibrations").index(j);
+            if calibration.due < calibration.on {
+                let message = format!("due {}, before it was calibrated {}", calibration.due, calibration.on);
+                wrongs.say(at.key("due"), message, "correct one of the two days");
+            }
+        }
+    }
+    wrongs.0
+}
+
+/// What the book of test solutions may not say.
+pub fn solutions(book: &Solutions) -> Vec<Wrong> {
+    let mut wrongs = Wrongs::default();
+    let base = Path::root().key("solutions");
+    wrongs.unique(&base, "solution", book.solutions.iter().map(|s| &s.solution));
+    for solution in &book.solutions {
+        for value in solution.recipe.values() {
+            if !matches!(value.dimension(), Dimension::Mass | Dimension::Volume) {
+                let path = base.key(&solution.solution).key("recipe");
+                wrongs.say(
+                    path,
+                    format!("`{value}` is no amount"),
+                    "write grams or millilitres, as in `4.0 g`",
+                );
+            }
+        }
+    }
+    wrongs.0
+}
