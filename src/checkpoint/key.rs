@@ -7,6 +7,9 @@
 //! type      0x01 Ed25519: signs the text     0x04: cosigns the text with a time
 //! ```
 
+#[cfg(test)]
+mod vectors;
+
 use std::fmt;
 
 use base64::Engine;
@@ -114,10 +117,13 @@ impl VerifyKey {
                 (format!("cosignature/v1\ntime {at}\n{text}"), signature, Some(at))
             }
         };
-        let signature = Signature::from_slice(signature).map_err(|_| refused())?;
+        if self.holds(message.as_bytes(), signature) { Ok(at) } else { Err(refused()) }
+    }
+
+    /// Whether a bare signature over a message is this key's.
+    fn holds(&self, message: &[u8], signature: &[u8]) -> bool {
         // The strict check also refuses low-order points, which would let one signature fit two texts.
-        self.key.verify_strict(message.as_bytes(), &signature).map_err(|_| refused())?;
-        Ok(at)
+        Signature::from_slice(signature).is_ok_and(|s| self.key.verify_strict(message, &s).is_ok())
     }
 }
 
@@ -196,8 +202,12 @@ impl SigningKey {
     /// Key id and signature over `text`.
     pub(super) fn sign(&self, text: &str) -> Vec<u8> {
         let mut line = self.verify.id.to_vec();
-        line.extend(self.key.sign(text.as_bytes()).to_bytes());
+        line.extend(self.signature(text.as_bytes()));
         line
+    }
+
+    fn signature(&self, message: &[u8]) -> [u8; 64] {
+        self.key.sign(message).to_bytes()
     }
 }
 
@@ -286,10 +296,7 @@ mod tests {
     }
 
     #[test]
-    fn weak_keys_and_names_that_cannot_stand_in_a_line_are_refused() {
-        let low_order = ed25519_dalek::VerifyingKey::from_bytes(&[0; 32]).unwrap();
-        let text = VerifyKey::new("weak".to_owned(), Role::Register, low_order).to_string();
-        assert!(VerifyKey::parse(&text).unwrap_err().to_string().contains("weak key"));
+    fn names_that_cannot_stand_in_a_line_are_refused() {
         for name in ["", "a b", "a+b", "a\nb", "a\u{2003}b", "a\u{0}"] {
             assert!(SigningKey::from_seed(name, &[1; 32]).is_err(), "{name:?}");
         }
