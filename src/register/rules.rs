@@ -1,0 +1,142 @@
+//! Which entry may follow which. The transaction asks before it writes, over the database; the
+//! audit asks again for every stored entry, over what it has replayed itself.
+
+use serde_json::Value;
+
+use super::certificate::Filed;
+use super::certificate::number_of;
+use super::certificate::series_of;
+use super::entry::Kind;
+use super::entry::Leaf;
+use super::entry::Status;
+use super::error::RegisterError;
+
+/// What the rules need to know about the entries before this one.
+pub(super) trait Known {
+    /// How a certificate stands; `None` when there is none of that number.
+    fn status(&self, number: &str) -> Result<Option<Status>, RegisterError>;
+    /// The certificates in force that certify pieces of a lot, and how many, by number.
+    fn holders(&self, lot: &str) -> Result<Vec<(String, u64)>, RegisterError>;
+    /// The certificate in force for a shipment, and its input digest.
+    fn for_shipment(&self, shipment: &str) -> Result<Option<(String, String)>, RegisterError>;
+    /// The highest serial of a series; 0 for a new one.
+    fn last_serial(&self, series: &str) -> Result<u64, RegisterError>;
+}
+
+/// Pieces certified, net of what was withdrawn or replaced.
+pub(super) fn total(holders: &[(String, u64)]) -> u64 {
+    holders.iter().fold(0, |sum: u64, (_, pieces)| sum.saturating_add(*pieces))
+}
+
+/// Refuses an entry that may not come next.
+pub(super) fn admit(
+    known: &dyn Known,
+    position: u64,
+    leaf: &Leaf,
+    detail: &Value,
+    filed: Option<&Filed>,
+) -> Result<(), RegisterError> {
+    shape(position, leaf, filed)
+        .map_err(|what| RegisterError::BadEntry { kind: leaf.kind.as_str(), what })?;
+    match (leaf.kind, leaf.number.as_deref()) {
+        (Kind::Reissue, Some(number)) => {
+            status_of(known, number)?;
+        }
+        (Kind::Withdrawal, Some(number)) => {
+            reason(detail)?;
+            current(known, number, "withdrawn")?;
+        }
+        _ => {}
+    }
+    if let Some(replaced) = leaf.replaces.as_deref() {
+        current(known, replaced, "amended")?;
+    }
+    match (leaf.number.as_deref(), filed) {
+        (Some(number), Some(filed)) => certify(known, number, leaf.replaces.as_deref(), filed),
+        _ => Ok(()),
+    }
+}
+
+/// Which parts each kind has.
+fn shape(position: u64, leaf: &Leaf, filed: Option<&Filed>) -> Result<(), String> {
+    let (number, replaces, files) = match leaf.kind {
+        Kind::Genesis | Kind::Key | Kind::Adoption => (false, false, false),
+        Kind::Issue => (true, false, true),
+        Kind::Amendment => (true, true, true),
+        Kind::Reissue | Kind::Withdrawal => (true, false, false),
+    };
+    // A reissue says which file was handed out again, so it repeats stamp and digest.
+    let digests = files || leaf.kind == Kind::Reissue;
+    for (what, needed, has) in [
+        ("certificate number", number, leaf.number.is_some()),
+        ("number it replaces", replaces, leaf.replaces.is_some()),
+        ("certificate", files, filed.is_some()),
+        ("stamp", digests, leaf.stamp.is_some()),
+        ("file digest", digests, leaf.pdf_sha256.is_some()),
+    ] {
+        if needed != has {
+            return Err(format!("it {} a {what}", if needed { "needs" } else { "cannot have" }));
+        }
+    }
+    if (leaf.kind == Kind::Genesis) != (position == 0) {
+        return Err("a register begins with its one genesis entry".to_owned());
+    }
+    Ok(())
+}
+
+fn status_of(known: &dyn Known, number: &str) -> Result<Status, RegisterError> {
+    known.status(number)?.ok_or_else(|| RegisterError::UnknownCertificate { number: number.to_owned() })
+}
+
+fn current(known: &dyn Known, number: &str, verb: &'static str) -> Result<(), RegisterError> {
+    match status_of(known, number)? {
+        Status::Current => Ok(()),
+        status => Err(RegisterError::NotCurrent { number: number.to_owned(), status, verb }),
+    }
+}
+
+/// The reason a withdrawal states.
+pub(super) fn reason(detail: &Value) -> Result<&str, RegisterError> {
+    let reason = detail.get("reason").and_then(Value::as_str).filter(|reason| !reason.trim().is_empty());
+    reason.ok_or_else(|| RegisterError::BadEntry {
+        kind: Kind::Withdrawal.as_str(),
+        what: "it states no reason".to_owned(),
+    })
+}
+
+/// What a new certificate must keep to, `replaced` no longer counting.
+fn certify(
+    known: &dyn Known,
+    number: &str,
+    replaced: Option<&str>,
+    filed: &Filed,
+) -> Result<(), RegisterError> {
+    let bad = |what: String| RegisterError::BadEntry { kind: "issue", what };
+    let (series, serial) =
+        series_of(number).ok_or_else(|| bad(format!("{number:?} is not a number like LBF-2026-000124")))?;
+    let next = known.last_serial(series)?.saturating_add(1);
+    if serial != next {
+        return Err(RegisterError::OutOfTurn { found: number.to_owned(), expected: number_of(series, next) });
+    }
+    if let Some((number, input)) = known.for_shipment(&filed.shipment)? {
+        if Some(number.as_str()) != replaced {
+            let shipment = filed.shipment.clone();
+            return Err(match input == filed.input {
+                true => RegisterError::SameAgain { shipment, number },
+                false => RegisterError::ShipmentCertified { shipment, number },
+            });
+        }
+    }
+    for lot in &filed.lots {
+        let (asked, accepted) =
+            lot.counts().ok_or_else(|| bad(format!("lot {}: its counts are no numbers", lot.lot)))?;
+        let mut holders = known.holders(&lot.lot)?;
+        holders.retain(|(holder, _)| Some(holder.as_str()) != replaced);
+        let certified = total(&holders);
+        if certified.saturating_add(asked) > accepted {
+            let lot = lot.lot.clone();
+            return Err(RegisterError::MoreThanAccepted { lot, accepted, certified, asked, holders });
+        }
+    }
+    Ok(())
+}

@@ -1,0 +1,9 @@
+//! The register as a file on disk: what it takes, what it refuses, and what is left when a write is
+//! cut short, two write at once, or somebody changes the file behind it. All data are invented.
+
+mod audit;
+mod crash;
+mod random;
+mod rules;
+mod search;
+mod shop;
