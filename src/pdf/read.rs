@@ -1,0 +1,361 @@
+//! Reading a sealed certificate back, trusting nothing.
+//!
+//! A certificate is one revision with a plain cross-reference table, one seal over the whole
+//! file and one attachment. Anything else is refused by name: many ways to alter a sealed PDF
+//! leave its signature valid to ordinary viewers, and each of them breaks one of these rules.
+
+use std::ops::Range;
+
+use lopdf::Dictionary;
+use lopdf::Object;
+use lopdf::Stream;
+
+use super::error::PdfError;
+use super::gap::positions;
+use super::object::Item;
+use super::object::Parser;
+
+/// Largest file that is read.
+const MOST_BYTES: usize = 64 << 20;
+/// Largest data that are unpacked.
+const MOST_DATA: usize = 32 << 20;
+/// Most objects of a file.
+const MOST_OBJECTS: u64 = 1_000_000;
+
+/// A sealed certificate, taken apart. Nothing in it has been verified but its form.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Sealed {
+    /// The signed range as the file states it: it covers all but `<...>` of the seal.
+    pub byte_range: [usize; 4],
+    /// Where the seal's hexadecimal digits are.
+    pub contents_hex: Range<usize>,
+    /// The seal's bytes with the zeros that fill its room.
+    pub der: Vec<u8>,
+    /// The attached data, unpacked.
+    pub attachment: Vec<u8>,
+    /// The attachment's file name.
+    pub attachment_name: String,
+    /// Whose seal the file claims it is.
+    pub claimed_signer: String,
+    /// When the file claims it was sealed, as `D:20261125162031-05'00'`.
+    pub claimed_time: String,
+    /// Revisions of the file: always 1, others are refused.
+    pub revisions: usize,
+}
+
+/// Takes a sealed certificate apart.
+///
+/// # Errors
+/// A [`PdfError`] that names what is unlike a sealed certificate: not a PDF, no seal or several,
+/// bytes after the end, a range that leaves something out, other revisions, no data.
+pub fn read_sealed(bytes: &[u8]) -> Result<Sealed, PdfError> {
+    if bytes.len() > MOST_BYTES {
+        return Err(PdfError::TooLarge { found: bytes.len(), most: MOST_BYTES });
+    }
+    if !bytes.starts_with(b"%PDF-1.7\n") {
+        let start: String = bytes.iter().take(9).map(|b| b.escape_ascii().to_string()).collect();
+        return Err(PdfError::NotPdf {
+            detail: format!("it begins with \"{start}\", expected \"%PDF-1.7\""),
+        });
+    }
+    let range_at = the_seal(bytes)?;
+    let (byte_range, contents_hex) = signed_range(bytes, range_at)?;
+    let der = unhex(bytes.get(contents_hex.clone()).unwrap_or_default())?;
+    let file = File::open(bytes)?;
+    let root = file.member(&file.trailer, "Root")?;
+
+    let seal = file.the_field(&root, range_at)?;
+    let claimed = |key: &str| seal.get(key).and_then(Item::words).unwrap_or_default();
+    let (attachment_name, attachment) = file.attachment(&root)?;
+    Ok(Sealed {
+        byte_range,
+        contents_hex,
+        der,
+        attachment,
+        attachment_name,
+        claimed_signer: claimed("Name"),
+        claimed_time: claimed("M"),
+        revisions: 1,
+    })
+}
+
+fn structure(detail: impl Into<String>) -> PdfError {
+    PdfError::Structure { detail: detail.into() }
+}
+
+/// Where the one `/ByteRange` is. Texts are hexadecimal in these files and streams are packed,
+/// so the word cannot come from the data.
+fn the_seal(bytes: &[u8]) -> Result<usize, PdfError> {
+    let found: Vec<usize> = positions(bytes, b"/ByteRange").take(100).collect();
+    match found.as_slice() {
+        [] => Err(PdfError::NoSeal),
+        [one] => Ok(*one),
+        // The first seal may be whole and another appended after it: say that first.
+        [first, more @ ..] => {
+            signed_range(bytes, *first)?;
+            Err(PdfError::SeveralSeals { count: more.len().saturating_add(1) })
+        }
+    }
+}
+
+/// The range as stated and the place of the digits, if it covers all but them.
+fn signed_range(bytes: &[u8], at: usize) -> Result<([usize; 4], Range<usize>), PdfError> {
+    let off = |detail: String| PdfError::NotWhole { detail };
+    let mut parser = Parser::new(bytes, at..bytes.len());
+    let stated = parser.take(b"/ByteRange[").and_then(|()| {
+        let mut numbers = [0usize; 4];
+        for (index, number) in numbers.iter_mut().enumerate() {
+            if index > 0 {
+                parser.take(b" ")?;
+            }
+            *number = parser.integer().and_then(|n| usize::try_from(n).ok())?;
+        }
+        parser.take(b"]")?;
+        Some(numbers)
+    });
+    let Some(range @ [start, before, after, tail]) = stated else {
+        return Err(off("its range is not four whole numbers".to_owned()));
+    };
+    while parser.take(b" ").is_some() {}
+    if parser.take(b"/Contents<").is_none() {
+        return Err(off("its bytes do not follow its range".to_owned()));
+    }
+    let first = parser.at();
+    let digits = bytes.get(first..).unwrap_or_default().iter().take_while(|b| **b != b'>').count();
+    let last = first.saturating_add(digits);
+    if bytes.get(last) != Some(&b'>') {
+        return Err(off("its bytes have no end".to_owned()));
+    }
+    if start != 0 || before.checked_add(1) != Some(first) || last.checked_add(1) != Some(after) {
+        return Err(off(format!(
+            "it leaves out bytes {before} to {after} where its own stand at {} to {}",
+            first.saturating_sub(1),
+            last.saturating_add(1)
+        )));
+    }
+    let Some(covered) = after.checked_add(tail) else {
+        return Err(off("its range overflows".to_owned()));
+    };
+    if covered < bytes.len() {
+        return Err(PdfError::Appended { bytes: bytes.len().saturating_sub(covered) });
+    }
+    if covered > bytes.len() {
+        let missing = covered.saturating_sub(bytes.len());
+        return Err(off(format!("the file ends {missing} bytes before the range does")));
+    }
+    Ok((range, first..last))
+}
+
+fn unhex(digits: &[u8]) -> Result<Vec<u8>, PdfError> {
+    if digits.is_empty() || digits.len() % 2 != 0 {
+        return Err(PdfError::Hex { detail: format!("{} digits", digits.len()) });
+    }
+    if let Some(bad) = digits.iter().find(|b| !matches!(b, b'0'..=b'9' | b'a'..=b'f')) {
+        return Err(PdfError::Hex { detail: format!("found \"{}\"", bad.escape_ascii()) });
+    }
+    hex::decode(digits).map_err(|e| PdfError::Hex { detail: e.to_string() })
+}
+
+/// The file's cross-reference table and trailer.
+struct File<'b> {
+    bytes: &'b [u8],
+    /// Where each object begins, from object 1; then where the table begins.
+    offsets: Vec<usize>,
+    trailer: Item,
+}
+
+impl<'b> File<'b> {
+    fn open(bytes: &'b [u8]) -> Result<File<'b>, PdfError> {
+        // The word is followed by digits in the file itself; packed streams hold it once in more
+        // files than anyone will ever issue.
+        let revisions = positions(bytes, b"\nstartxref\n").take(100).count();
+        if revisions > 1 {
+            return Err(PdfError::Revisions { count: revisions });
+        }
+        let at = positions(bytes, b"\nstartxref\n").next().ok_or_else(|| structure("no startxref"))?;
+        let mut parser = Parser::new(bytes, at..bytes.len());
+        let table = parser
+            .take(b"\nstartxref\n")
+            .and_then(|()| parser.integer())
+            .and_then(|n| usize::try_from(n).ok())
+            .ok_or_else(|| structure("startxref has no number"))?;
+        if parser.take(b"\n%%EOF").is_none() || parser.at() != bytes.len() {
+            return Err(structure("something other than %%EOF follows startxref"));
+        }
+
+        let mut parser = Parser::new(bytes, table..at);
+        let count = parser
+            .take(b"xref\n0 ")
+            .and_then(|()| parser.integer())
+            .filter(|count| (2..=MOST_OBJECTS).contains(count))
+            .ok_or_else(|| structure("no plain cross-reference table where startxref points"))?;
+        parser.take(b"\n").ok_or_else(|| structure("the cross-reference table is malformed"))?;
+        let mut offsets = Vec::new();
+        for index in 0..count {
+            let entry = entry(&mut parser, index)
+                .ok_or_else(|| structure(format!("entry {index} of the table is malformed")))?;
+            if index > 0 {
+                offsets.push(entry);
+            }
+        }
+        let trailer = parser
+            .take(b"trailer\n")
+            .and_then(|()| parser.item(0))
+            .filter(|_| parser.at() == at)
+            .ok_or_else(|| structure("the trailer is malformed"))?;
+        if trailer.get("Prev").is_some() || trailer.get("XRefStm").is_some() {
+            return Err(structure("the trailer refers to another revision"));
+        }
+        if trailer.get("Encrypt").is_some() {
+            return Err(structure("the file is encrypted"));
+        }
+        // Objects must follow each other without room between them for anything unlisted.
+        offsets.push(table);
+        if offsets.windows(2).any(|pair| matches!(pair, [one, two] if one >= two)) {
+            return Err(structure("the objects are not in order"));
+        }
+        let file = File { bytes, offsets, trailer };
+        file.check_seams()?;
+        Ok(file)
+    }
+
+    /// Each object must end right where the next begins.
+    fn check_seams(&self) -> Result<(), PdfError> {
+        for (index, place) in self.offsets.iter().enumerate().skip(1) {
+            let part = self.bytes.get(..*place).unwrap_or_default();
+            if !part.ends_with(b"\nendobj\n") {
+                return Err(structure(format!("object {index} does not end where the next begins")));
+            }
+        }
+        Ok(())
+    }
+
+    fn object(&self, number: u64) -> Result<(Range<usize>, Item), PdfError> {
+        let fault = || structure(format!("object {number} cannot be read"));
+        let index = usize::try_from(number).ok().and_then(|n| n.checked_sub(1)).ok_or_else(fault)?;
+        let start = *self.offsets.get(index).ok_or_else(fault)?;
+        let end = *self.offsets.get(index.saturating_add(1)).ok_or_else(fault)?;
+        let mut parser = Parser::new(self.bytes, start..end);
+        let item = parser.indirect(number).ok_or_else(fault)?;
+        let whole = match &item {
+            Item::Stream(_, at) => {
+                let length = item.get("Length").and_then(Item::number).ok_or_else(fault)?;
+                let stop = at.checked_add(length).ok_or_else(fault)?;
+                self.bytes.get(stop..end).is_some_and(|rest| rest == b"\nendstream \nendobj\n")
+            }
+            _ => {
+                let rest = self.bytes.get(parser.at()..end).unwrap_or_default();
+                rest == b"\nendobj\n" || rest == b" \nendobj\n"
+            }
+        };
+        if whole { Ok((start..end, item)) } else { Err(fault()) }
+    }
+
+    /// A member that is itself, or refers to, an object.
+    fn member(&self, item: &Item, key: &str) -> Result<Item, PdfError> {
+        match item.get(key) {
+            Some(Item::Reference(number)) => Ok(self.object(*number)?.1),
+            Some(other) => Ok(other.clone()),
+            None => Err(structure(format!("no {key}"))),
+        }
+    }
+
+    /// The only element of a list.
+    fn only(&self, item: &Item, key: &str) -> Result<u64, PdfError> {
+        match self.member(item, key)? {
+            Item::List(list) => match list.as_slice() {
+                [Item::Reference(number)] => Ok(*number),
+                _ => Err(structure(format!("{key} lists {} things, expected one", list.len()))),
+            },
+            _ => Err(structure(format!("{key} is no list"))),
+        }
+    }
+
+    /// The seal's dictionary, reached as viewers reach it, and the same as the one whose range
+    /// was read.
+    fn the_field(&self, root: &Item, range_at: usize) -> Result<Item, PdfError> {
+        let form = self.member(root, "AcroForm")?;
+        let (_, field) = self.object(self.only(&form, "Fields")?)?;
+        let Some(Item::Reference(value)) = field.get("V") else {
+            return Err(structure("the seal's field holds no seal"));
+        };
+        let (part, seal) = self.object(*value)?;
+        if !part.contains(&range_at) {
+            return Err(structure("the seal's field refers to something else than the seal"));
+        }
+        let kinds = [("Type", "Sig"), ("Filter", "Adobe.PPKLite"), ("SubFilter", "ETSI.CAdES.detached")];
+        for (key, kind) in kinds {
+            if !seal.get(key).is_some_and(|found| found.is_name(kind)) {
+                return Err(structure(format!("the seal's {key} is not {kind}")));
+            }
+        }
+        Ok(seal)
+    }
+
+    /// The attachment's name and bytes.
+    fn attachment(&self, root: &Item) -> Result<(String, Vec<u8>), PdfError> {
+        let bad = |detail: &str| PdfError::Attachment { detail: detail.to_owned() };
+        if root.get("AF").is_none() {
+            return Err(PdfError::NoAttachment);
+        }
+        let number = self.only(root, "AF")?;
+        let (_, spec) = self.object(number)?;
+        let name = spec.get("UF").and_then(Item::words).ok_or_else(|| bad("it has no name"))?;
+        // Viewers list attachments by their name tree: it must list this one and no other.
+        let tree = self.member(&self.member(root, "Names")?, "EmbeddedFiles")?;
+        let listed = match tree.get("Names") {
+            Some(Item::List(list)) => match list.as_slice() {
+                [key, Item::Reference(same)] => *same == number && key.words().as_ref() == Some(&name),
+                _ => false,
+            },
+            _ => false,
+        };
+        if !listed {
+            return Err(bad("the list of attachments names something else"));
+        }
+        let (Some(Item::Reference(one)), Some(Item::Reference(two))) =
+            (spec.get("EF").and_then(|ef| ef.get("F")), spec.get("EF").and_then(|ef| ef.get("UF")))
+        else {
+            return Err(bad("it holds no file"));
+        };
+        if one != two {
+            return Err(bad("it holds two files"));
+        }
+        let (_, stream) = self.object(*one)?;
+        let Item::Stream(_, at) = &stream else { return Err(bad("it holds no stream")) };
+        let length = stream.get("Length").and_then(Item::number).ok_or_else(|| bad("it has no length"))?;
+        let stop = at.checked_add(length).ok_or_else(|| bad("its length overflows"))?;
+        let packed = self.bytes.get(*at..stop).ok_or_else(|| bad("it runs past the file"))?;
+        let data = match stream.get("Filter") {
+            None => packed.to_vec(),
+            Some(filter) if filter.is_name("FlateDecode") && stream.get("DecodeParms").is_none() => {
+                unpack(packed)?
+            }
+            Some(_) => return Err(bad("it is packed in an unknown way")),
+        };
+        let size = stream.get("Params").and_then(|params| params.get("Size")).and_then(Item::number);
+        if size != Some(data.len()) {
+            return Err(bad("its size is not the one stated"));
+        }
+        Ok((name, data))
+    }
+}
+
+fn unpack(packed: &[u8]) -> Result<Vec<u8>, PdfError> {
+    let dict = Dictionary::from_iter([("Filter", Object::Name(b"FlateDecode".to_vec()))]);
+    Stream::new(dict, packed.to_vec())
+        .decompressed_content_with_limit(MOST_DATA)
+        .map_err(|e| PdfError::Attachment { detail: e.to_string() })
+}
+
+/// One line of the table: `0000000015 00000 n `.
+fn entry(parser: &mut Parser<'_>, index: u64) -> Option<usize> {
+    let mut place = 0usize;
+    for _ in 0..10 {
+        let digit = (b'0'..=b'9').find(|digit| parser.take(&[*digit]).is_some())?;
+        place = place.checked_mul(10)?.checked_add(usize::from(digit.checked_sub(b'0')?))?;
+    }
+    let rest: &[u8] = if index == 0 { b" 65535 f \n" } else { b" 00000 n \n" };
+    parser.take(rest)?;
+    Some(place)
+}

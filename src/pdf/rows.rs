@@ -1,0 +1,250 @@
+//! The one building stone of a page: a row of cells of lines, and how it is cut when it is
+//! taller than there is room.
+
+use super::tags::NodeId;
+use super::text::TextLine;
+
+/// How dark something is printed.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub(super) enum Ink {
+    /// Text.
+    Black,
+    /// Title and headings: a dark slate that prints as near black.
+    Slate,
+    /// Labels.
+    Grey,
+}
+
+/// One line of text in its place in a cell.
+#[derive(Debug, Clone)]
+pub(super) struct Line {
+    pub(super) text: TextLine,
+    pub(super) size: f64,
+    pub(super) ink: Ink,
+    /// Height it takes, and where in it the baseline lies.
+    pub(super) height: f64,
+    pub(super) baseline: f64,
+    /// The structure element it belongs to.
+    pub(super) node: NodeId,
+}
+
+/// Which side of its cell a line keeps to.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub(super) enum Align {
+    Left,
+    Right,
+    Middle,
+}
+
+/// Lines under each other.
+#[derive(Debug, Clone)]
+pub(super) struct Cell {
+    /// From the left edge of the row.
+    pub(super) x: f64,
+    pub(super) width: f64,
+    pub(super) align: Align,
+    pub(super) lines: Vec<Line>,
+}
+
+impl Cell {
+    fn height(&self) -> f64 {
+        self.lines.iter().map(|line| line.height).sum()
+    }
+}
+
+/// Cells side by side.
+#[derive(Debug, Clone, Default)]
+pub(super) struct Row {
+    pub(super) cells: Vec<Cell>,
+    /// White space above the row, dropped at the top of a page.
+    pub(super) space: f64,
+    /// Room between the row's edges and its text.
+    pub(super) pad_top: f64,
+    pub(super) pad_bottom: f64,
+    /// Thickness of the line under it.
+    pub(super) rule: f64,
+    /// Whether its ground is shaded, with a bar at its left.
+    pub(super) framed: bool,
+    /// Whether its ground is lightly shaded.
+    pub(super) tinted: bool,
+    /// Whether it must not be the last on a page.
+    pub(super) keep_next: bool,
+    /// The table head to repeat above it at the top of a page.
+    pub(super) head: Option<usize>,
+}
+
+impl Row {
+    /// Height without the space above.
+    pub(super) fn height(&self) -> f64 {
+        let inner = self.cells.iter().map(Cell::height).fold(0.0, f64::max);
+        self.pad_top + inner + self.pad_bottom
+    }
+
+    /// Cuts a row that is taller than `most` into pieces that are not, between its lines.
+    ///
+    /// Each cell goes on in the next piece where it stopped; nothing is lost. A single line is
+    /// never cut.
+    pub(super) fn split(mut self, most: f64) -> Vec<Row> {
+        if self.height() <= most {
+            return vec![self];
+        }
+        let mut pieces = Vec::new();
+        loop {
+            let room = most - self.pad_top - self.pad_bottom;
+            let mut piece = Row { cells: Vec::new(), ..self.clone_frame() };
+            let mut left = false;
+            for cell in &mut self.cells {
+                let mut taken = 0;
+                let mut tall = 0.0;
+                for line in &cell.lines {
+                    if taken > 0 && tall + line.height > room {
+                        break;
+                    }
+                    tall += line.height;
+                    taken += 1;
+                }
+                let rest = cell.lines.split_off(taken.min(cell.lines.len()));
+                let lines = std::mem::replace(&mut cell.lines, rest);
+                left |= !cell.lines.is_empty();
+                piece.cells.push(Cell { lines, ..*cell });
+            }
+            if !left {
+                pieces.push(piece);
+                break;
+            }
+            // The line under the row belongs under its last piece alone.
+            piece.rule = 0.0;
+            piece.keep_next = false;
+            pieces.push(piece);
+            self.space = 0.0;
+        }
+        pieces
+    }
+
+    fn clone_frame(&self) -> Row {
+        Row { cells: Vec::new(), ..*self }
+    }
+}
+
+/// What stands where on a page.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub(super) struct Placed {
+    /// Index of the row, or of the repeated head.
+    pub(super) row: usize,
+    /// Whether it is a table head repeated (and so no part of the document's structure).
+    pub(super) repeated: bool,
+    /// Top edge, from the top of the page's body.
+    pub(super) y: f64,
+}
+
+/// Lays rows on pages whose body is `room` high; `heads` are the heads that rows name.
+///
+/// The result has at least one page. `None` when more than `limit` pages are needed.
+pub(super) fn paginate(rows: &[Row], heads: &[Row], room: f64, limit: usize) -> Option<Vec<Vec<Placed>>> {
+    let mut pages: Vec<Vec<Placed>> = Vec::new();
+    let mut page: Vec<Placed> = Vec::new();
+    let mut y = 0.0;
+    let mut group_end = 0;
+    for (index, row) in rows.iter().enumerate() {
+        let height = row.height();
+        let mut needed = row.space + height;
+        if index >= group_end {
+            // A row that must not end a page brings those after it along, while they fit.
+            let mut last = index;
+            for next in rows.get(index..).unwrap_or_default() {
+                last = last.saturating_add(1);
+                if !next.keep_next {
+                    break;
+                }
+            }
+            let group = rows.get(index..last).unwrap_or_default();
+            let whole: f64 = group.iter().map(|row| row.space + row.height()).sum();
+            if whole <= room {
+                needed = whole;
+                group_end = last;
+            }
+        }
+        if !page.is_empty() && y + needed > room + 0.01 {
+            pages.push(std::mem::take(&mut page));
+            y = 0.0;
+            if pages.len() >= limit {
+                return None;
+            }
+        }
+        if page.is_empty() {
+            if let Some(head) = row.head {
+                if let Some(repeat) = heads.get(head) {
+                    page.push(Placed { row: head, repeated: true, y });
+                    y += repeat.height();
+                }
+            }
+        } else {
+            y += row.space;
+        }
+        page.push(Placed { row: index, repeated: false, y });
+        y += height;
+    }
+    pages.push(page);
+    Some(pages)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn line(height: f64) -> Line {
+        Line { text: TextLine::default(), size: 9.0, ink: Ink::Black, height, baseline: 0.0, node: 0 }
+    }
+
+    fn row(lines: usize) -> Row {
+        let cell = Cell { x: 0.0, width: 100.0, align: Align::Left, lines: vec![line(10.0); lines] };
+        Row { cells: vec![cell], rule: 0.5, ..Row::default() }
+    }
+
+    fn count(rows: &[Row]) -> usize {
+        rows.iter().flat_map(|r| &r.cells).map(|c| c.lines.len()).sum()
+    }
+
+    #[test]
+    fn a_tall_row_is_cut_and_loses_nothing() {
+        let pieces = row(25).split(100.0);
+        assert_eq!(pieces.len(), 3);
+        assert_eq!(count(&pieces), 25);
+        assert!(pieces.iter().all(|piece| piece.height() <= 100.0));
+        assert_eq!(pieces.iter().map(|piece| piece.rule).collect::<Vec<_>>(), [0.0, 0.0, 0.5]);
+        assert_eq!(row(3).split(100.0).len(), 1);
+        // A line taller than the room is kept whole rather than lost.
+        assert_eq!(count(&row(2).split(5.0)), 2);
+    }
+
+    #[test]
+    fn headings_are_not_left_at_the_foot() {
+        let mut rows = vec![row(8), row(1), row(1)];
+        rows[1].keep_next = true;
+        let pages = paginate(&rows, &[], 95.0, 10).unwrap();
+        assert_eq!(pages.iter().map(Vec::len).collect::<Vec<_>>(), [1, 2]);
+    }
+
+    #[test]
+    fn table_heads_are_repeated() {
+        let head = row(1);
+        let mut rows = vec![head.clone()];
+        rows[0].keep_next = true;
+        rows.extend((0..20).map(|_| Row { head: Some(0), ..row(1) }));
+        let pages = paginate(&rows, &[head], 100.0, 10).unwrap();
+        assert_eq!(pages.len(), 3);
+        assert!(!pages[0][0].repeated && pages[1][0].repeated && pages[2][0].repeated);
+        assert_eq!(pages.iter().flatten().filter(|p| !p.repeated).count(), 21);
+        for page in &pages {
+            assert!(page.last().unwrap().y <= 90.0);
+        }
+    }
+
+    #[test]
+    fn a_group_taller_than_a_page_is_not_lost() {
+        let rows: Vec<Row> = (0..30).map(|_| Row { keep_next: true, ..row(1) }).collect();
+        let pages = paginate(&rows, &[], 100.0, 10).unwrap();
+        assert_eq!(pages.iter().map(Vec::len).sum::<usize>(), 30);
+        assert!(paginate(&rows, &[], 100.0, 2).is_none());
+    }
+}
