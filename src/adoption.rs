@@ -55,4 +55,6 @@ pub enum Figures {
     Own,
     /// Could not be read either: the requirement stays without evidence.
     Unsure,
+    /// The copy makes no such demand. Only for requirements of which no figure is known.
+    Absent,
 }

@@ -98,10 +98,12 @@ pub enum Reason {
     NoCalibration,
     /// Its calibration found it out of limits.
     CalibrationFailed,
-    /// The test was not made.
-    TestNotMade,
+    /// The test was not made for these pieces.
+    TestNotMade(String),
     /// A test was made, but before the last treatment of these pieces.
     TestTooEarly,
+    /// The treatment is proven by passing a test, and the order names none.
+    NoTestOrdered,
     /// The figure is in nobody's copy yet.
     FigureUnsure,
     /// The shop has not adopted the edition.

@@ -249,7 +249,28 @@ impl Judge<'_> {
             f.requirement.starts_with(&prefix)
                 && !matches!(f.verdict, Verdict::NotApplicable | Verdict::Advice)
         });
+        // An ordered test the standard does not name, or of which the pack demands no result, is never passed over.
+        let made = own.iter().filter(|f| f.requirement.starts_with(&prefix));
+        let subjects: Vec<&str> = made.map(|f| f.subject.as_str()).collect();
+        let unjudged: Vec<TestKind> = call
+            .call_out
+            .tests
+            .iter()
+            .copied()
+            .filter(|kind| {
+                !pack.pack.tests.iter().any(|t| t.test == *kind)
+                    || !subjects.contains(&test_subject(Subject::TestMade, *kind).as_str())
+                    || !subjects.contains(&test_subject(Subject::TestResult, *kind).as_str())
+            })
+            .collect();
         findings.append(&mut own);
+        for kind in unjudged {
+            let place = Place { document: call.place.document, path: call.place.path.key("tests") };
+            let mut gap = nothing_judged(self.dossier, kind.name(), place);
+            gap.reason =
+                Some(Reason::NotInRulebook(format!("the test {} of {}", kind.name(), resolved.name)));
+            findings.push(gap);
+        }
         if !judged {
             findings.push(nothing_judged(self.dossier, named, call.place.clone()));
         }
@@ -342,6 +363,22 @@ impl Judge<'_> {
         findings: &mut Vec<Finding>,
     ) {
         let wanted = &requirement.when.tests;
+        let treatments = &requirement.when.treatments;
+        let run_as = |run| step::treatment(self.dossier, resolved, run).id();
+        if !treatments.is_empty() && !self.runs.iter().filter_map(run_as).any(|id| treatments.contains(&id)) {
+            return;
+        }
+        // A treatment that is proven by its test, under an order that names no test: nothing proves it.
+        if requirement.subject == Subject::TestMade
+            && wanted.is_empty()
+            && !pack.pack.is_house()
+            && resolved.call_out.tests.is_empty()
+        {
+            let place = Place { document: resolved.place.document, path: resolved.place.path.key("tests") };
+            let evidence = [Evidence { place, found: Found::Missing(Reason::NoTestOrdered) }];
+            self.finding(pack, position, requirement, "lot", Subject::TestMade.name(), &evidence, findings);
+            return;
+        }
         for kind in &resolved.call_out.tests {
             if !wanted.is_empty() && !wanted.contains(kind) {
                 continue;
@@ -441,7 +478,11 @@ impl Judge<'_> {
             Standing::NotAdopted => Some(Reason::NotAdopted),
             Standing::Changed => Some(Reason::RuleChanged),
             Standing::Unsure => Some(Reason::FigureUnsure),
+            // The shop's controlled copy has no such demand.
+            Standing::Absent => None,
         };
+        let absent = [Evidence::record(Path::root(), Found::NotApplicable)];
+        let evidence = if standing == Standing::Absent { &absent } else { evidence };
         let mut outcome = compare::outcome(&requirement.check, evidence);
         if outcome.verdict == Verdict::NotApplicable {
             outcome.reason = None;
@@ -502,7 +543,7 @@ fn remedy(requirement: &Requirement, reason: Option<&Reason>, verdict: Verdict) 
         Some(
             Reason::Unknown(_) | Reason::NotInRulebook(_) | Reason::NothingJudged | Reason::NotValidHere,
         ) => Remedy::Ask,
-        Some(Reason::TestNotMade | Reason::TestTooEarly) => Remedy::Test,
+        Some(Reason::TestNotMade(_) | Reason::TestTooEarly) => Remedy::Test,
         _ if verdict == Verdict::NotMet => requirement.remedy,
         _ if requirement.remedy == Remedy::Test => Remedy::Test,
         _ if requirement.remedy == Remedy::Adopt => Remedy::Adopt,

@@ -1,1 +1,127 @@
-//! (to be written)
+//! Findings in words a shop can act on: the to-do list, grouped by what to do about it.
+
+use std::fmt::Write;
+
+use crate::finding::Finding;
+use crate::finding::Place;
+use crate::finding::Reason;
+use crate::finding::Verdict;
+use crate::pack::Remedy;
+
+pub mod json;
+
+/// The order of the to-do list, and its headings.
+const GROUPS: &[(Remedy, &str)] = &[
+    (Remedy::ReTreat, "Re-treat, or ask the purchaser for a deviation"),
+    (Remedy::Test, "Test it, and record it"),
+    (Remedy::Record, "Record it, if it was done"),
+    (Remedy::Ask, "Ask the purchaser"),
+    (Remedy::Adopt, "Read your controlled copy, and adopt the rule"),
+];
+
+/// Words for a finding that is not plainly met: what was found, what was asked.
+pub fn words(finding: &Finding) -> String {
+    let limit = &finding.limit;
+    let observed = finding.observed.as_deref();
+    let compared =
+        if finding.converted { " (compared across units: this unit is not printed there)" } else { "" };
+    match &finding.reason {
+        None => match observed {
+            Some(observed) => format!("{observed}; limit {limit}{compared}"),
+            None => format!("limit {limit}"),
+        },
+        Some(Reason::Outside) => format!("{}; asked: {limit}{compared}", observed.unwrap_or("nothing")),
+        Some(Reason::NotRecorded) => format!("nothing is recorded; asked: {limit}"),
+        Some(Reason::NotInBook(what)) => format!("the shop's book has no {what}"),
+        Some(Reason::NoAnalysis) => {
+            format!("the bath has no analysis drawn before it was used; asked: {limit}")
+        }
+        Some(Reason::NotAnalysed) => format!("the analysis in force does not say it; asked: {limit}"),
+        Some(Reason::NoCalibration) => "no calibration made before it was used".to_owned(),
+        Some(Reason::CalibrationFailed) => "the calibration found it out of limits".to_owned(),
+        Some(Reason::TestNotMade(what)) if what.is_empty() => "ordered, no result".to_owned(),
+        Some(Reason::TestNotMade(what)) => format!("ordered, no result for {what}"),
+        Some(Reason::TestTooEarly) => {
+            "made before the last treatment of these pieces; it does not count".to_owned()
+        }
+        Some(Reason::NoTestOrdered) => {
+            "this treatment is proven by passing a test, and the order names none".to_owned()
+        }
+        Some(Reason::FigureUnsure) => match observed {
+            Some(observed) => format!("{observed}, but the limit ({limit}) is in nobody's copy yet"),
+            None => format!("the limit ({limit}) is in nobody's copy yet"),
+        },
+        Some(Reason::NotAdopted) => "the shop has not adopted this requirement".to_owned(),
+        Some(Reason::RuleChanged) => "the requirement changed since the shop adopted it".to_owned(),
+        Some(Reason::Unknown(what)) => format!("{what} is not known, so it cannot be told; asked: {limit}"),
+        Some(Reason::Contradiction(what)) => format!("the entries contradict: {what}"),
+        Some(Reason::NotValidHere) => "the test is not valid here".to_owned(),
+        Some(Reason::NothingJudged) => format!("`{limit}`: nothing in the rulebook was judged for it"),
+        Some(Reason::NotInRulebook(what)) => format!("`{what}` is not in the rulebook"),
+        Some(Reason::WrongUnit) => {
+            format!("{} is in a unit that cannot be held against {limit}", observed.unwrap_or("the reading"))
+        }
+    }
+}
+
+fn line(text: &mut String, left: &str, right: &str) {
+    let width = left.chars().count();
+    let gap = " ".repeat(78_usize.saturating_sub(width).max(2));
+    // Writing to a String cannot fail.
+    let _ = writeln!(text, "{left}{gap}{right}");
+}
+
+fn source(finding: &Finding) -> String {
+    if finding.clause == "house" || finding.clause == "call-out" {
+        finding.standard.clone()
+    } else {
+        format!("{}, {}", finding.standard, finding.clause)
+    }
+}
+
+/// The report of one lot. `locate` turns a place into `file:line:column`.
+pub fn lot(lot: &str, findings: &[Finding], locate: impl Fn(&Place) -> String) -> String {
+    let gaps: Vec<&Finding> = findings.iter().filter(|f| f.is_gap()).collect();
+    let advice: Vec<&Finding> = findings.iter().filter(|f| f.verdict == Verdict::Advice).collect();
+    let mut text = String::new();
+    let _ = if gaps.is_empty() {
+        let met = findings.iter().filter(|f| matches!(f.verdict, Verdict::Met | Verdict::Accepted)).count();
+        writeln!(text, "{lot}: conforms, {met} requirements met")
+    } else {
+        let plural = if gaps.len() == 1 { "gap" } else { "gaps" };
+        writeln!(text, "{lot}: does not conform, {} {plural}", gaps.len())
+    };
+    for (remedy, heading) in GROUPS {
+        let group: Vec<&&Finding> = gaps.iter().filter(|f| f.remedy == Some(*remedy)).collect();
+        if group.is_empty() {
+            continue;
+        }
+        let _ = writeln!(text, "\n{heading}");
+        let mut last = String::new();
+        for finding in group {
+            let place = locate(&finding.place);
+            if !last.is_empty() && last != place {
+                let _ = writeln!(text, "    {last}");
+            }
+            let part = if finding.place_in_lot == "lot" {
+                String::new()
+            } else {
+                format!(", {}", finding.place_in_lot)
+            };
+            line(&mut text, &format!("  {}{part}: {}", finding.subject, words(finding)), &source(finding));
+            last = place;
+        }
+        let _ = writeln!(text, "    {last}");
+    }
+    if !advice.is_empty() {
+        let _ = writeln!(text, "\nWorth knowing (advice, holds nothing)");
+        for finding in advice {
+            line(
+                &mut text,
+                &format!("  {}, {}: {}", finding.subject, finding.place_in_lot, words(finding)),
+                &source(finding),
+            );
+        }
+    }
+    text
+}

@@ -54,6 +54,8 @@ pub enum Standing {
     Own,
     /// The shop could not read its figure either.
     Unsure,
+    /// The shop's controlled copy makes no such demand.
+    Absent,
     /// Nobody took it into use.
     NotAdopted,
     /// It changed since it was taken into use.
@@ -97,6 +99,12 @@ pub enum AdoptionError {
         /// The figure that must stay.
         figure: String,
     },
+    /// A demand somebody knows is not the shop's to drop.
+    #[error("`{id}`: only a requirement of which no figure is known can be `absent`")]
+    KnownCalledAbsent {
+        /// Requirement id.
+        id: String,
+    },
     /// The own check is of another kind than the pack's.
     #[error("`{id}`: the shop's figures must have the same form as the pack's ({form})")]
     OtherForm {
@@ -124,6 +132,9 @@ impl AdoptionError {
                 AdoptionError::ReadFigureReplaced { .. } => {
                     "a purchaser's looser or tighter figure is a call-out or a deviation, not an adoption"
                 }
+                AdoptionError::KnownCalledAbsent { .. } => {
+                    "confirm it, enter the shop's figures, or say `unsure`"
+                }
                 AdoptionError::OtherForm { .. } => "copy the pack's `check:` and change its figures",
             }
             .to_owned(),
@@ -142,10 +153,10 @@ pub fn judging_digest(requirement: &Requirement) -> String {
         "check": without_basis(&requirement.check),
         "advice": requirement.advice,
     });
-    // Strings and small integers only, so the canonical form always exists; a digest of nothing would
-    // match nothing and the requirement would have to be adopted again.
-    let bytes = canonical(&value).unwrap_or_default();
-    stamp(&bytes).chars().take(16).collect()
+    // Strings and small integers only, so the canonical form always exists; were it not so, this word matches
+    // no digest and the requirement would have to be adopted again.
+    canonical(&value)
+        .map_or_else(|_| "unreadable".to_owned(), |bytes| stamp(&bytes).chars().take(16).collect())
 }
 
 fn without_basis(check: &Check) -> Check {
@@ -171,6 +182,16 @@ pub fn needs_word(requirement: &Requirement) -> bool {
         Check::Within(windows) => windows.iter().any(|w| weak(w.basis)),
         Check::AtLeast(bounds) | Check::AtMost(bounds) => bounds.iter().any(|b| weak(b.basis)),
         _ => weak(None),
+    }
+}
+
+/// Whether nobody knows any figure of the requirement.
+fn all_unsure(requirement: &Requirement) -> bool {
+    let unsure = |basis: Option<Basis>| basis.unwrap_or(requirement.basis) == Basis::Unsure;
+    match &requirement.check {
+        Check::Within(windows) => windows.iter().all(|w| unsure(w.basis)),
+        Check::AtLeast(bounds) | Check::AtMost(bounds) => bounds.iter().all(|b| unsure(b.basis)),
+        _ => unsure(None),
     }
 }
 
@@ -224,6 +245,10 @@ pub fn effective(
             Some(adopted) => match (adopted.figures, &adopted.check) {
                 (Figures::Confirmed, None) => Standing::Confirmed,
                 (Figures::Unsure, None) => Standing::Unsure,
+                (Figures::Absent, None) if all_unsure(requirement) => Standing::Absent,
+                (Figures::Absent, None) => {
+                    return Err(AdoptionError::KnownCalledAbsent { id: requirement.id.clone() });
+                }
                 (Figures::Own, Some(check)) => {
                     keeps_read_figures(requirement, check)?;
                     requirement.check = check.clone();

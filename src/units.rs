@@ -228,6 +228,26 @@ impl Quantity {
         self.unit.dimension()
     }
 
+    /// As printed, but a span of a day or more recorded in minutes reads in days, hours and minutes.
+    pub fn spoken(&self) -> String {
+        let day = Decimal::from(1440);
+        if self.unit != Unit::Minute || self.value < day || !self.value.fract().is_zero() {
+            return self.to_string();
+        }
+        let hour = Decimal::from(60);
+        let parts = [
+            ((self.value / day).floor(), "d"),
+            (((self.value % day) / hour).floor(), "h"),
+            (self.value % hour, "min"),
+        ];
+        let said: Vec<String> = parts
+            .iter()
+            .filter(|(n, _)| !n.is_zero())
+            .map(|(n, unit)| format!("{} {unit}", n.normalize()))
+            .collect();
+        said.join(" ")
+    }
+
     /// The value in the common measure of its dimension. `None` only on overflow, which the limit on
     /// digits in the parser keeps away from anything read from a file.
     fn common(&self) -> Option<Decimal> {

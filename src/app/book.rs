@@ -150,7 +150,7 @@ impl Book {
             packs,
             adoptions,
             alloys: builtin::alloys()?,
-            sampling: builtin::sampling()?.tables,
+            sampling: builtin::sampling()?.levels,
             folder,
         })
     }

@@ -3,7 +3,7 @@
 use crate::alloy::AlloyTable;
 use crate::app::error::Error;
 use crate::pack::Pack;
-use crate::pack::SamplingTables;
+use crate::pack::SamplingPlans;
 use crate::yaml;
 
 /// Built-in packs by file name.
@@ -14,7 +14,7 @@ pub const PACKS: &[(&str, &str)] = &[
 ];
 
 const ALLOYS: (&str, &str) = ("rules/alloys.yaml", include_str!("../../rules/alloys.yaml"));
-const SAMPLING: (&str, &str) = ("rules/sampling.yaml", include_str!("../../rules/sampling.yaml"));
+const SAMPLING: (&str, &str) = ("rules/sampling/b602.yaml", include_str!("../../rules/sampling/b602.yaml"));
 
 fn read<T: serde::de::DeserializeOwned>((name, text): (&str, &str)) -> Result<T, Error> {
     yaml::parse(text).map_err(|fault| Error::Fault { file: format!("(built in) {name}"), fault })
@@ -31,6 +31,6 @@ pub fn alloys() -> Result<AlloyTable, Error> {
 }
 
 /// The built-in sampling tables.
-pub fn sampling() -> Result<SamplingTables, Error> {
+pub fn sampling() -> Result<SamplingPlans, Error> {
     read(SAMPLING)
 }

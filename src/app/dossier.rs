@@ -63,7 +63,7 @@ impl Book {
             baths,
             instruments,
             solutions: book.iter().filter(|s| solutions.contains(&s.solution)).cloned().collect(),
-            sampling: self.sampling.iter().filter(|t| plans.contains(&t.plan)).cloned().collect(),
+            sampling: self.sampling.iter().filter(|t| plans.contains(&t.level)).cloned().collect(),
             part: part.document.clone(),
             order: trimmed,
             record: record.document.clone(),

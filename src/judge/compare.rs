@@ -126,6 +126,11 @@ fn one(check: &Check, found: &Found) -> One {
         (Check::OwnLimit | Check::Present, Found::Own { observed, limit, met }) => {
             One::plain(*met, limit.clone(), observed.clone())
         }
+        // A treatment against a list of treatments.
+        (Check::OneOf(words), Found::Own { observed, met, .. }) => {
+            let met = *met && words.iter().any(|w| same_word(w, observed));
+            One::plain(met, limit_text(check, None), observed.clone())
+        }
         (Check::OneOf(words), Found::Words(found)) => {
             let met = !found.is_empty() && found.iter().all(|f| words.iter().any(|w| same_word(w, f)));
             One::plain(met, limit_text(check, None), found.join(", "))
@@ -140,6 +145,7 @@ fn one(check: &Check, found: &Found) -> One {
                 if *accept == 0 { "none failed".to_owned() } else { format!("at most {accept} failed") };
             One::plain(*failed <= *accept && *pieces > 0, limit, format!("{failed} of {pieces} failed"))
         }
+        (Check::OwnLimit, Found::Counted { .. }) => one(&Check::TimesOrdered(1), found),
         (Check::TimesOrdered(times), Found::Counted { pieces, ordered, lot }) => {
             let needed = ordered.saturating_mul(u64::from(*times)).min(*lot);
             One::plain(*pieces >= needed, format!("at least {}", count(needed)), count(*pieces))
@@ -179,7 +185,7 @@ fn within(check: &Check, windows: &[Window], q: &Quantity) -> One {
     let (low, high) = (q.compare(&from), q.compare(&to));
     let (Some(low), Some(high)) = (low, high) else { return wrong_unit(check, q) };
     let met = low != Ordering::Less && high != Ordering::Greater;
-    One { converted: printed.is_none(), basis: window.basis, ..One::plain(met, limit, q.to_string()) }
+    One { converted: printed.is_none(), basis: window.basis, ..One::plain(met, limit, q.spoken()) }
 }
 
 fn bound(check: &Check, bounds: &[Bound], q: &Quantity, wrong: Ordering, word: &str) -> One {

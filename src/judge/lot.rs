@@ -217,7 +217,11 @@ pub fn limit_evidence(
                     .any(|(_, m, _)| run.covered_by(&m.covers) && run.end().is_some_and(|e| m.at >= e));
                 if !covered {
                     let early = made.iter().any(|(_, m, _)| run.covered_by(&m.covers));
-                    let reason = if early { Reason::TestTooEarly } else { Reason::TestNotMade };
+                    let reason = if early {
+                        Reason::TestTooEarly
+                    } else {
+                        Reason::TestNotMade(format!("run {}", run.run.run))
+                    };
                     all.push(Evidence::record(path.clone(), Found::Missing(reason)));
                 }
             }

@@ -9,6 +9,7 @@ use crate::judge::Evidence;
 use crate::judge::Found;
 use crate::judge::Resolved;
 use crate::judge::runs::FinalRun;
+use crate::judge::tests_made::sample;
 use crate::moment::Date;
 use crate::moment::Moment;
 use crate::pack::Subject;
@@ -362,26 +363,11 @@ fn analysis_age(here: &Here) -> Evidence {
         Document::Baths,
         book.key("analyses").key(&analysis.at.to_string()),
         Found::Own {
-            observed: format!("{} old, of {}", tidy(age), analysis.at),
+            observed: format!("{} old, of {}", age.spoken(), analysis.at),
             limit: format!("at most {limit} old when used"),
             met,
         },
     )
-}
-
-/// A span in the largest unit that divides it: `15 d`, `26 h`, `34 min`.
-pub fn tidy(span: Quantity) -> Quantity {
-    if span.unit() != Unit::Minute {
-        return span;
-    }
-    let minutes = span.value();
-    for (size, unit) in [(1440, Unit::Day), (60, Unit::Hour)] {
-        let size = Decimal::from(size);
-        if !minutes.is_zero() && minutes.checked_rem(size).is_some_and(|r| r.is_zero()) {
-            return Quantity::new((minutes / size).normalize(), unit);
-        }
-    }
-    span
 }
 
 fn bath_calibration(here: &Here) -> Evidence {
@@ -532,11 +518,14 @@ fn visual(dossier: &Dossier, resolved: &Resolved, run: &FinalRun, subject: Subje
     }
     if subject == Subject::VisualCount {
         let pieces = looks.iter().fold(0_u64, |sum, (_, v)| sum.saturating_add(v.pieces));
-        let (ordered, _) = super::tests_made::sample(dossier, resolved, run.pieces);
+        // By the plan ordered; without one every piece is looked at (rule of the house).
+        let planned = resolved.call_out.sampling.and_then(|_| sample(dossier, resolved, run.pieces));
+        let ordered = planned.map_or(run.pieces, |(pieces, _)| pieces);
         let counted = Found::Counted { pieces, ordered, lot: run.pieces };
         return vec![Evidence::record(path, counted)];
     }
-    let accept = super::tests_made::sample(dossier, resolved, run.pieces).1;
+    let planned = resolved.call_out.sampling.and_then(|_| sample(dossier, resolved, run.pieces));
+    let accept = planned.map_or(0, |(_, accept)| accept);
     looks
         .into_iter()
         .map(|(i, v)| {

@@ -13,7 +13,6 @@ use crate::judge::Found;
 use crate::judge::Resolved;
 use crate::judge::runs::FinalRun;
 use crate::judge::step::calibration;
-use crate::judge::step::tidy;
 use crate::pack::Subject;
 use crate::part::OrderOption;
 use crate::path::Path;
@@ -26,15 +25,13 @@ use crate::units::Quantity;
 use crate::units::Unit;
 
 /// Pieces to take and failures allowed for a lot of this size: by the plan ordered, the number ordered, or the
-/// standard's own number.
-pub fn sample(dossier: &Dossier, resolved: &Resolved, lot: u64) -> (u64, u64) {
-    let planned = resolved
-        .call_out
-        .sampling
-        .and_then(|plan| dossier.sampling.iter().find(|t| t.plan == plan))
-        .and_then(|table| table.for_lot(lot));
-    let number = resolved.call_out.test_pieces.or(resolved.pack.pack.test_pieces).unwrap_or(1);
-    planned.unwrap_or((number, 0))
+/// standard's own number. `None` when none of them says how many.
+pub fn sample(dossier: &Dossier, resolved: &Resolved, lot: u64) -> Option<(u64, u64)> {
+    if let Some(plan) = resolved.call_out.sampling {
+        return dossier.sampling.iter().find(|t| t.level == plan)?.for_lot(lot);
+    }
+    let number = resolved.call_out.test_pieces.or(resolved.pack.pack.test_pieces)?;
+    Some((number, 0))
 }
 
 /// Whether a test counts for a run: it covers it and began after its end.
@@ -82,18 +79,21 @@ pub fn evidence(
                 return vec![Evidence::record(path, Found::NotApplicable)];
             }
             if counted.is_empty() {
-                return vec![Evidence::record(path, Found::Missing(Reason::TestNotMade))];
+                return vec![Evidence::record(path, Found::Missing(Reason::TestNotMade(String::new())))];
             }
             let pieces = counted.iter().fold(0_u64, |sum, (_, t)| sum.saturating_add(t.pieces));
-            let (ordered, _) = sample(dossier, resolved, lot);
+            let Some((ordered, _)) = sample(dossier, resolved, lot) else {
+                let reason = Reason::Unknown("how many pieces to test".to_owned());
+                return vec![Evidence::record(path, Found::Missing(reason))];
+            };
             return vec![Evidence::record(path, Found::Counted { pieces, ordered, lot })];
         }
         _ => {}
     }
     if counted.is_empty() {
-        return vec![Evidence::record(path, Found::Missing(Reason::TestNotMade))];
+        return vec![Evidence::record(path, Found::Missing(Reason::TestNotMade(String::new())))];
     }
-    let accept = sample(dossier, resolved, lot).1;
+    let accept = sample(dossier, resolved, lot).map_or(0, |(_, accept)| accept);
     counted
         .into_iter()
         .map(|(i, test)| of_test(dossier, resolved, test, &path.index(i), subject, accept))
@@ -118,7 +118,10 @@ fn made(dossier: &Dossier, runs: &[FinalRun], kind: TestKind, path: &Path) -> Ve
             (None, Some(i)) => {
                 all.push(Evidence::record(path.index(i).key("started"), Found::Missing(Reason::TestTooEarly)))
             }
-            (None, None) => all.push(Evidence::record(path.clone(), Found::Missing(Reason::TestNotMade))),
+            (None, None) => {
+                let reason = Reason::TestNotMade(format!("run {}", run.run.run));
+                all.push(Evidence::record(path.clone(), Found::Missing(reason)));
+            }
         }
     }
     all
@@ -185,7 +188,7 @@ fn of_test(
 fn duration(test: &Test, path: &Path) -> Evidence {
     match (&test.ended, test.time) {
         (Some(ended), _) => match ended.since(&test.started) {
-            Some(span) => Evidence::record(path.key("ended"), Found::Quantity(tidy(span))),
+            Some(span) => Evidence::record(path.key("ended"), Found::Quantity(span)),
             None => Evidence::record(
                 path.key("ended"),
                 Found::Missing(Reason::Contradiction("it ends before it starts".to_owned())),
@@ -212,7 +215,7 @@ fn of_solution(dossier: &Dossier, test: &Test, path: &Path, subject: Subject) ->
     let late = || Found::Missing(Reason::Contradiction("it was mixed after the test began".to_owned()));
     match subject {
         Subject::SolutionAge => match test.started.since(&solution.mixed) {
-            Some(age) => at("mixed", Found::Quantity(tidy(age))),
+            Some(age) => at("mixed", Found::Quantity(age)),
             None => at("mixed", late()),
         },
         Subject::SolutionSameDay => match test.started.since(&solution.mixed) {
