@@ -38,8 +38,10 @@ mod text;
 use std::ops::Range;
 
 use lopdf::Dictionary;
+use lopdf::Document;
 use lopdf::Object;
 use lopdf::Stream;
+use lopdf::xref::XrefType;
 use printpdf::PdfDocument;
 use printpdf::PdfPage;
 use printpdf::PdfSaveOptions;
@@ -237,8 +239,11 @@ impl Renderer {
             });
         }
 
-        let options = PdfSaveOptions { optimize: false, secure: true, ..PdfSaveOptions::default() };
-        let mut doc = document.to_lopdf_document(&options, &mut Vec::new());
+        // Not `secure`: text is shown through an operation the library passes on unread.
+        let options = PdfSaveOptions { optimize: false, secure: false, ..PdfSaveOptions::default() };
+        let drawn = document.to_lopdf_document(&options, &mut Vec::new());
+        let mut doc = Document::with_version("1.7");
+        doc.reference_table.cross_reference_type = XrefType::CrossReferenceTable;
         let fonts = codes.add_fonts(&self.fonts, &mut doc)?;
         let symbol = doc.add_object(symbol::stencil(&qr)?);
         let symbols = Dictionary::from_iter([(draw::SYMBOL, Object::Reference(symbol))]);
@@ -254,7 +259,7 @@ impl Renderer {
             stamp: sheet.stamp,
             data: sheet.data,
         };
-        finish::finish(&mut doc, &about, tags, resources, &self.profile, sheet.seal.as_ref())?;
+        finish::finish(&mut doc, drawn, &about, tags, resources, &self.profile, sheet.seal.as_ref())?;
         let mut bytes = Vec::new();
         doc.save_to(&mut bytes).map_err(|e| PdfError::Engine { detail: e.to_string() })?;
         let gap = match &sheet.seal {

@@ -172,6 +172,8 @@ fn timings() {
     println!("new: {:?}", started.elapsed());
     for (name, lots) in [
         ("one lot", vec![lot("L-26-0417", 12, 1)]),
+        ("one page", vec![lot("L-26-0417", 3, 1)]),
+        ("rare letter", vec![lot("Lé-26-0417", 12, 1)]),
         ("three lots", vec![lot("A", 40, 3), lot("B", 40, 3), lot("C", 40, 3)]),
     ] {
         let (data, stamp) = bytes_of(&certificate(lots));

@@ -216,7 +216,7 @@ impl<'f> Shaper<'f> {
             for run in runs {
                 let rtl = levels.get(run.start).is_some_and(Level::is_rtl);
                 let Some(part) = text.get(run) else { continue };
-                let part: String = part.chars().filter(|c| !('\u{2066}'..='\u{2069}').contains(c)).collect();
+                let part = plain(part);
                 if part.is_empty() {
                     continue;
                 }
@@ -359,6 +359,11 @@ impl<'f> Shaper<'f> {
 
 fn engine(detail: &str) -> PdfError {
     PdfError::Engine { detail: format!("text shaping: {detail}") }
+}
+
+/// Without the isolates, which have done their work once runs are ordered.
+fn plain(text: &str) -> String {
+    text.chars().filter(|c| !('\u{2066}'..='\u{2069}').contains(c)).collect()
 }
 
 fn writing(c: char) -> Writing {
