@@ -145,9 +145,10 @@ pub struct Prepared {
 pub struct Identity {
     /// The template's name.
     pub template: String,
-    /// SHA-256 of the template's sources, lower hex.
+    /// SHA-256 over the SHA-256 digests of the template, the metadata's frame and the colour
+    /// profile, lower hex.
     pub template_sha256: String,
-    /// SHA-256 of the font files, lower hex.
+    /// SHA-256 over the SHA-256 digests of the font files, lower hex.
     pub fonts_sha256: String,
 }
 
@@ -173,10 +174,12 @@ impl Renderer {
     /// Names what the pages depend on beside their data.
     pub fn identity(&self) -> Identity {
         let mut template = Sha256::new();
-        template.update(template::SOURCE.as_bytes());
+        for part in [template::SOURCE.as_bytes(), finish::XMP.as_bytes(), finish::SRGB] {
+            template.update(Sha256::digest(part));
+        }
         let mut fonts = Sha256::new();
         for file in self.fonts.files() {
-            fonts.update(file);
+            fonts.update(Sha256::digest(file));
         }
         Identity {
             template: template::NAME.to_owned(),

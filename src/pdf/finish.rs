@@ -19,8 +19,9 @@ use super::tags::words;
 
 /// An sRGB profile made for this program from the published primaries and curve of
 /// IEC 61966-2-1; see the note beside it.
-const SRGB: &[u8] = include_bytes!("../../templates/srgb.icc");
-const XMP: &str = include_str!("../../templates/metadata.xmp");
+pub(super) const SRGB: &[u8] = include_bytes!("../../templates/srgb.icc");
+/// The frame of the metadata.
+pub(super) const XMP: &str = include_str!("../../templates/metadata.xmp");
 /// Named as the program that made the file; the release is in the data, so that a mended
 /// release that draws the same page makes the same bytes.
 const MAKER: &str = "brightproof";

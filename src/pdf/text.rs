@@ -295,7 +295,14 @@ impl<'f> Shaper<'f> {
                 last.0.push(c);
                 continue;
             }
-            let own = if self.fonts.face(face).glyph(c).is_some() { face } else { Face::Wide };
+            let has = |face: Face| self.fonts.face(face).glyph(c).is_some();
+            let own = if has(face) {
+                face
+            } else if has(Face::Wide) || !has(Face::Text) {
+                Face::Wide
+            } else {
+                Face::Text
+            };
             let neutral = !c.is_alphabetic();
             match parts.last_mut() {
                 Some(last) if last.1 == own && (neutral || last.2 == writing(c)) => last.0.push(c),
