@@ -38,8 +38,10 @@ mod text;
 use std::ops::Range;
 
 use lopdf::Dictionary;
+use lopdf::Document;
 use lopdf::Object;
 use lopdf::Stream;
+use lopdf::xref::XrefType;
 use printpdf::PdfDocument;
 use printpdf::PdfPage;
 use printpdf::PdfSaveOptions;
@@ -143,9 +145,10 @@ pub struct Prepared {
 pub struct Identity {
     /// The template's name.
     pub template: String,
-    /// SHA-256 of the template's sources, lower hex.
+    /// SHA-256 over the SHA-256 digests of the template, the metadata's frame and the colour
+    /// profile, lower hex.
     pub template_sha256: String,
-    /// SHA-256 of the font files, lower hex.
+    /// SHA-256 over the SHA-256 digests of the font files, lower hex.
     pub fonts_sha256: String,
 }
 
@@ -171,10 +174,12 @@ impl Renderer {
     /// Names what the pages depend on beside their data.
     pub fn identity(&self) -> Identity {
         let mut template = Sha256::new();
-        template.update(template::SOURCE.as_bytes());
+        for part in [template::SOURCE.as_bytes(), finish::XMP.as_bytes(), finish::SRGB] {
+            template.update(Sha256::digest(part));
+        }
         let mut fonts = Sha256::new();
         for file in self.fonts.files() {
-            fonts.update(file);
+            fonts.update(Sha256::digest(file));
         }
         Identity {
             template: template::NAME.to_owned(),
@@ -237,8 +242,11 @@ impl Renderer {
             });
         }
 
-        let options = PdfSaveOptions { optimize: false, secure: true, ..PdfSaveOptions::default() };
-        let mut doc = document.to_lopdf_document(&options, &mut Vec::new());
+        // Not `secure`: text is shown through an operation the library passes on unread.
+        let options = PdfSaveOptions { optimize: false, secure: false, ..PdfSaveOptions::default() };
+        let drawn = document.to_lopdf_document(&options, &mut Vec::new());
+        let mut doc = Document::with_version("1.7");
+        doc.reference_table.cross_reference_type = XrefType::CrossReferenceTable;
         let fonts = codes.add_fonts(&self.fonts, &mut doc)?;
         let symbol = doc.add_object(symbol::stencil(&qr)?);
         let symbols = Dictionary::from_iter([(draw::SYMBOL, Object::Reference(symbol))]);
@@ -254,7 +262,7 @@ impl Renderer {
             stamp: sheet.stamp,
             data: sheet.data,
         };
-        finish::finish(&mut doc, &about, tags, resources, &self.profile, sheet.seal.as_ref())?;
+        finish::finish(&mut doc, drawn, &about, tags, resources, &self.profile, sheet.seal.as_ref())?;
         let mut bytes = Vec::new();
         doc.save_to(&mut bytes).map_err(|e| PdfError::Engine { detail: e.to_string() })?;
         let gap = match &sheet.seal {

@@ -3,6 +3,7 @@
 
 use serde_json::Map;
 use serde_json::Value;
+use unicode_normalization::UnicodeNormalization;
 
 use super::error::PdfError;
 use super::error::list_chars;
@@ -174,6 +175,7 @@ fn make_printable(value: &mut Value, path: &str, draws: &dyn Fn(char) -> bool) -
             if text.bytes().all(|b| (0x20..0x7f).contains(&b)) {
                 return Ok(());
             }
+            *text = text.nfc().collect();
             let hidden: Vec<char> = text.chars().filter(|&c| is_hidden(c)).collect();
             if !hidden.is_empty() {
                 return Err(PdfError::Unprintable {

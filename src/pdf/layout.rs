@@ -23,6 +23,10 @@ const GUTTER: f64 = 9.0;
 const BAR: f64 = 10.0;
 /// Width of the labels of facts.
 const LABEL: f64 = 76.0;
+/// How high the pieces of a row are that is too tall for one: low enough to fill pages well.
+const PIECE: f64 = 56.0;
+/// Room at the right of a column of numbers, which keeps them off the next column.
+const FLUSH: f64 = 8.0;
 /// Room for a list's bullet.
 const BULLET: f64 = 11.0;
 
@@ -106,7 +110,7 @@ impl<'s, 'f> Layout<'s, 'f> {
     }
 
     fn push(&mut self, row: Row) {
-        self.rows.extend(row.split(self.most));
+        self.rows.extend(row.split(self.most, PIECE));
     }
 
     /// Lays out blocks under a structure element.
@@ -231,7 +235,7 @@ impl<'s, 'f> Layout<'s, 'f> {
     }
 
     fn list(&mut self, items: &[String], parent: NodeId) -> Result<(), PdfError> {
-        let list = self.tags.add(parent, Role::List);
+        let list = self.tags.add(parent, Role::Bullets);
         for (index, text) in items.iter().enumerate() {
             let item = self.tags.add(list, Role::Item);
             let mark = self.tags.add(item, Role::Label);
@@ -253,7 +257,9 @@ impl<'s, 'f> Layout<'s, 'f> {
         let mut x = 0.0;
         for column in columns {
             let width = usable * column.share.max(0.1) / total.max(0.1);
-            places.push((x, width, if column.right { Align::Right } else { Align::Left }));
+            let last = places.len().saturating_add(1) == columns.len();
+            let inset = if column.right && !last { FLUSH } else { 0.0 };
+            places.push((x, width - inset, if column.right { Align::Right } else { Align::Left }));
             x += width + GUTTER;
         }
 

@@ -22,6 +22,9 @@ const MOST_DATA: usize = 32 << 20;
 /// Most objects of a file.
 const MOST_OBJECTS: u64 = 1_000_000;
 
+/// The first bytes of every file: the version, and four high bytes that mark it as binary.
+const HEADER: &[u8] = b"%PDF-1.7\n%\xbb\xad\xc0\xde\n";
+
 /// A sealed certificate, taken apart. Nothing in it has been verified but its form.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub struct Sealed {
@@ -211,6 +214,9 @@ impl<'b> File<'b> {
         }
         // Objects must follow each other without room between them for anything unlisted.
         offsets.push(table);
+        if offsets.first() != Some(&HEADER.len()) || !bytes.starts_with(HEADER) {
+            return Err(structure("the first object does not follow the header"));
+        }
         if offsets.windows(2).any(|pair| matches!(pair, [one, two] if one >= two)) {
             return Err(structure("the objects are not in order"));
         }
@@ -358,4 +364,55 @@ fn entry(parser: &mut Parser<'_>, index: u64) -> Option<usize> {
     let rest: &[u8] = if index == 0 { b" 65535 f \n" } else { b" 00000 n \n" };
     parser.take(rest)?;
     Some(place)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn what_is_no_sealed_pdf_is_refused_by_name() {
+        assert!(matches!(read_sealed(b""), Err(PdfError::NotPdf { .. })));
+        assert!(matches!(read_sealed(b"PK\x03\x04"), Err(PdfError::NotPdf { .. })));
+        assert!(matches!(read_sealed(b"%PDF-1.4\n"), Err(PdfError::NotPdf { .. })));
+        assert_eq!(read_sealed(b"%PDF-1.7\n1 0 obj"), Err(PdfError::NoSeal));
+        assert!(matches!(read_sealed(&vec![b' '; MOST_BYTES + 1]), Err(PdfError::TooLarge { .. })));
+    }
+
+    #[test]
+    fn the_seal_is_lowercase_hexadecimal() {
+        assert_eq!(unhex(b"0aff"), Ok(vec![10, 255]));
+        for bad in [&b""[..], b"0", b"0A", b"0 ", b"zz"] {
+            assert!(matches!(unhex(bad), Err(PdfError::Hex { .. })));
+        }
+    }
+
+    #[test]
+    fn a_range_must_cover_all_but_the_seal() {
+        let file =
+            |range: &str, end: &str| format!("xx/ByteRange[{range}]  /Contents<00ff>>>{end}").into_bytes();
+        let whole = file("0 34 40 2", "");
+        assert_eq!(whole.get(34), Some(&b'<'));
+        assert_eq!(signed_range(&whole, 2), Ok(([0, 34, 40, 2], 35..39)));
+        assert_eq!(signed_range(&file("0 34 40 2", "more"), 2), Err(PdfError::Appended { bytes: 4 }));
+        for bad in [
+            "0 33 40 2",
+            "1 34 40 2",
+            "0 34 39 2",
+            "0 34 40 3",
+            "0 34 40",
+            "0 34 40 x",
+            "0 34 40 999999999999999",
+        ] {
+            assert!(matches!(signed_range(&file(bad, ""), 2), Err(PdfError::NotWhole { .. })), "{bad}");
+        }
+    }
+
+    #[test]
+    fn a_bomb_is_not_unpacked() {
+        let mut stream = Stream::new(Dictionary::new(), vec![b' '; MOST_DATA + 1]);
+        stream.compress().unwrap();
+        assert!(stream.content.len() < 100_000);
+        assert!(matches!(unpack(&stream.content), Err(PdfError::Attachment { .. })));
+    }
 }

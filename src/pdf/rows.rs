@@ -80,18 +80,18 @@ impl Row {
         self.pad_top + inner + self.pad_bottom
     }
 
-    /// Cuts a row that is taller than `most` into pieces that are not, between its lines.
+    /// Cuts a row that is taller than `most` into pieces about `piece` high, between its lines.
     ///
     /// Each cell goes on in the next piece where it stopped; nothing is lost. A single line is
     /// never cut.
-    pub(super) fn split(mut self, most: f64) -> Vec<Row> {
+    pub(super) fn split(mut self, most: f64, piece: f64) -> Vec<Row> {
         if self.height() <= most {
             return vec![self];
         }
         let mut pieces = Vec::new();
         loop {
-            let room = most - self.pad_top - self.pad_bottom;
-            let mut piece = Row { cells: Vec::new(), ..self.clone_frame() };
+            let room = piece - self.pad_top;
+            let mut part = Row { cells: Vec::new(), ..self.clone_frame() };
             let mut left = false;
             for cell in &mut self.cells {
                 let mut taken = 0;
@@ -106,17 +106,20 @@ impl Row {
                 let rest = cell.lines.split_off(taken.min(cell.lines.len()));
                 let lines = std::mem::replace(&mut cell.lines, rest);
                 left |= !cell.lines.is_empty();
-                piece.cells.push(Cell { lines, ..*cell });
+                part.cells.push(Cell { lines, ..*cell });
             }
             if !left {
-                pieces.push(piece);
+                pieces.push(part);
                 break;
             }
-            // The line under the row belongs under its last piece alone.
-            piece.rule = 0.0;
-            piece.keep_next = false;
-            pieces.push(piece);
+            // What marks the row's foot belongs to its last piece alone, what marks its top to
+            // the first.
+            part.rule = 0.0;
+            part.pad_bottom = 0.0;
+            part.keep_next = false;
+            pieces.push(part);
             self.space = 0.0;
+            self.pad_top = 0.0;
         }
         pieces
     }
@@ -207,14 +210,14 @@ mod tests {
 
     #[test]
     fn a_tall_row_is_cut_and_loses_nothing() {
-        let pieces = row(25).split(100.0);
+        let pieces = row(25).split(100.0, 90.0);
         assert_eq!(pieces.len(), 3);
         assert_eq!(count(&pieces), 25);
-        assert!(pieces.iter().all(|piece| piece.height() <= 100.0));
+        assert!(pieces.iter().all(|piece| piece.height() <= 90.0));
         assert_eq!(pieces.iter().map(|piece| piece.rule).collect::<Vec<_>>(), [0.0, 0.0, 0.5]);
-        assert_eq!(row(3).split(100.0).len(), 1);
+        assert_eq!(row(3).split(100.0, 20.0).len(), 1);
         // A line taller than the room is kept whole rather than lost.
-        assert_eq!(count(&row(2).split(5.0)), 2);
+        assert_eq!(count(&row(2).split(5.0, 5.0)), 2);
     }
 
     #[test]

@@ -216,7 +216,7 @@ impl<'f> Shaper<'f> {
             for run in runs {
                 let rtl = levels.get(run.start).is_some_and(Level::is_rtl);
                 let Some(part) = text.get(run) else { continue };
-                let part: String = part.chars().filter(|c| !('\u{2066}'..='\u{2069}').contains(c)).collect();
+                let part = plain(part);
                 if part.is_empty() {
                     continue;
                 }
@@ -295,7 +295,14 @@ impl<'f> Shaper<'f> {
                 last.0.push(c);
                 continue;
             }
-            let own = if self.fonts.face(face).glyph(c).is_some() { face } else { Face::Wide };
+            let has = |face: Face| self.fonts.face(face).glyph(c).is_some();
+            let own = if has(face) {
+                face
+            } else if has(Face::Wide) || !has(Face::Text) {
+                Face::Wide
+            } else {
+                Face::Text
+            };
             let neutral = !c.is_alphabetic();
             match parts.last_mut() {
                 Some(last) if last.1 == own && (neutral || last.2 == writing(c)) => last.0.push(c),
@@ -359,6 +366,11 @@ impl<'f> Shaper<'f> {
 
 fn engine(detail: &str) -> PdfError {
     PdfError::Engine { detail: format!("text shaping: {detail}") }
+}
+
+/// Without the isolates, which have done their work once runs are ordered.
+fn plain(text: &str) -> String {
+    text.chars().filter(|c| !('\u{2066}'..='\u{2069}').contains(c)).collect()
 }
 
 fn writing(c: char) -> Writing {
