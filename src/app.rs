@@ -4,5 +4,8 @@
 pub mod adopt;
 pub mod book;
 pub mod builtin;
+pub mod desk;
 pub mod dossier;
 pub mod error;
+pub mod issue;
+pub mod world;

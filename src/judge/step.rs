@@ -38,6 +38,16 @@ impl Treated<'_> {
     pub fn id(&self) -> Option<String> {
         self.treatment.map(|t| t.id.clone())
     }
+
+    /// Name of the treatment.
+    pub fn name(&self) -> Option<&str> {
+        self.treatment.map(|t| t.name.as_str())
+    }
+
+    /// Index of the run and of the step that carried it out.
+    pub fn at(&self) -> Option<(usize, usize)> {
+        self.step.map(|(run, _, step, _)| (run, step))
+    }
 }
 
 fn matches(treatment: &Treatment, name: &str) -> bool {

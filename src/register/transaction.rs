@@ -102,6 +102,24 @@ impl<'a> Transaction<'a> {
         Ok(number_of(&series, next))
     }
 
+    /// The next `count` numbers of a series, in turn, for a batch that is drawn before it is added.
+    ///
+    /// # Errors
+    /// When the database cannot be read.
+    pub fn next_numbers(&self, prefix: &str, year: u16, count: u64) -> Result<Vec<String>, RegisterError> {
+        let series = format!("{prefix}-{year:04}");
+        let last = self.reading().last_serial(&series)?;
+        Ok((1..=count).map(|turn| number_of(&series, last.saturating_add(turn))).collect())
+    }
+
+    /// The certificate in force for a shipment with its input digest, this batch included.
+    ///
+    /// # Errors
+    /// When the database cannot be read.
+    pub fn for_shipment(&self, shipment: &str) -> Result<Option<(String, String)>, RegisterError> {
+        self.reading().for_shipment(shipment)
+    }
+
     /// Pieces of a lot certified so far, net of what was withdrawn or replaced, this batch included.
     ///
     /// # Errors
