@@ -29,6 +29,7 @@ use std::time::Duration;
 use rusqlite::Connection;
 use rusqlite::OpenFlags;
 use rusqlite::TransactionBehavior;
+use rusqlite::config::DbConfig;
 use serde_json::Value;
 
 use crate::merkle;
@@ -164,6 +165,8 @@ impl Register {
         let db = Connection::open_with_flags(path, flags)?;
         db.busy_timeout(PATIENCE)?;
         db.set_prepared_statement_cache_capacity(64);
+        // Without this, SQLite plans a statement anew whenever other values are bound to it.
+        db.set_db_config(DbConfig::SQLITE_DBCONFIG_ENABLE_QPSG, true)?;
         let prepare = || {
             db.pragma_update(None, "trusted_schema", false)?;
             db.pragma_update(None, "cell_size_check", true)?;
