@@ -235,3 +235,27 @@ fn two_writers_at_once_leave_no_gap_and_no_duplicate() {
         Err(RegisterError::MoreThanAccepted { .. })
     ));
 }
+
+#[test]
+fn a_slow_writer_cannot_put_an_older_head_over_a_newer() {
+    let folder = Folder::new();
+    drop(folder.started());
+    let (reached, slow_is_at_its_head) = std::sync::mpsc::channel();
+    std::thread::scope(|scope| {
+        let slow = &folder;
+        scope.spawn(move || {
+            let mut register = slow.open();
+            register.set_fault(Some(Box::new(move |step| {
+                if step == "write the head aside" {
+                    reached.send(()).unwrap();
+                    std::thread::sleep(std::time::Duration::from_millis(300));
+                }
+                Ok(())
+            })));
+            issue_one(&mut register, "S-slow", &[("L-1", 1, 9)]);
+        });
+        slow_is_at_its_head.recv().unwrap();
+        issue_one(&mut folder.open(), "S-fast", &[("L-1", 1, 9)]);
+    });
+    assert_eq!(folder.open().kept_head().unwrap(), KeptHead::Agrees { size: 3 });
+}
