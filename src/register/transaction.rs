@@ -85,6 +85,9 @@ impl<'a> Transaction<'a> {
     }
 
     /// The head as it would be if this batch were committed now, not signed unless nothing was added.
+    ///
+    /// # Errors
+    /// When the database cannot be read.
     pub fn head(&self) -> Result<Head, RegisterError> {
         let size = self.frontier.size();
         let checkpoint = self.reading().checkpoint(size)?;
@@ -262,13 +265,23 @@ impl<'a> Transaction<'a> {
                 (number, &lot.lot, to_stored(pieces)?, to_stored(accepted)?),
             )?;
         }
-        for (facet, value) in &filed.facets {
-            self.write(
-                "INSERT INTO facet (number, facet, value, folded) VALUES (?1, ?2, ?3, ?4)",
-                (number, facet.as_str(), value, folded(value)),
-            )?;
-        }
-        Ok(())
+        // One statement for all of them, and then in the order of their ids: the full-text index
+        // writes itself out after each statement with a trigger, and whenever an id goes back.
+        let facets: Vec<[String; 3]> = filed
+            .facets
+            .iter()
+            .map(|(facet, value)| [facet.as_str().to_owned(), value.clone(), folded(value)])
+            .collect();
+        let facets = serde_json::to_string(&facets).map_err(|e| RegisterError::Canonical(e.to_string()))?;
+        self.write(
+            "INSERT INTO facet (number, facet, value, folded)
+             SELECT ?1, value ->> 0, value ->> 1, value ->> 2 FROM json_each(?2)",
+            (number, facets),
+        )?;
+        self.write(
+            "INSERT INTO facet_text (rowid, folded) SELECT id, folded FROM facet WHERE number = ?1 ORDER BY id",
+            [number],
+        )
     }
 
     fn write(&self, sql: &str, row: impl Params) -> Result<(), RegisterError> {
