@@ -175,11 +175,9 @@ pub(super) fn paginate(rows: &[Row], heads: &[Row], room: f64, limit: usize) -> 
             }
         }
         if page.is_empty() {
-            if let Some(head) = row.head {
-                if let Some(repeat) = heads.get(head) {
-                    page.push(Placed { row: head, repeated: true, y });
-                    y += repeat.height();
-                }
+            if let Some((head, repeat)) = row.head.and_then(|head| Some((head, heads.get(head)?))) {
+                page.push(Placed { row: head, repeated: true, y });
+                y += repeat.height();
             }
         } else {
             y += row.space;
