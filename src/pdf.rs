@@ -211,7 +211,8 @@ impl Renderer {
         let (width, height) = sheet.paper.size();
         let mut shaper = Shaper::new(&self.fonts);
         let inner = width - 2.0 * running::SIDE;
-        let mut layout = Layout::new(&mut shaper, Tags::new(), inner, height * 0.3);
+        let all = height * MOST_PAGES as f64;
+        let mut layout = Layout::new(&mut shaper, Tags::new(), inner, height * 0.3, all);
         let running = Running::new(&mut layout, &description, width, height)?;
         layout.blocks(&description.blocks, Tags::ROOT)?;
         let pages = rows::paginate(&layout.rows, &layout.heads, running.room(), MOST_PAGES)

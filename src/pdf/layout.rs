@@ -80,12 +80,20 @@ pub(super) struct Layout<'s, 'f> {
     width: f64,
     /// Rows taller than this are cut.
     most: f64,
+    /// How much height is left before the document is taken for a mistake.
+    left: f64,
 }
 
 impl<'s, 'f> Layout<'s, 'f> {
-    /// For a body `width` wide, whose rows are at most `most` high.
-    pub(super) fn new(shaper: &'s mut Shaper<'f>, tags: Tags, width: f64, most: f64) -> Layout<'s, 'f> {
-        Layout { shaper, tags, rows: Vec::new(), heads: Vec::new(), width, most }
+    /// For a body `width` wide, whose rows are at most `most` high and all together `left`.
+    pub(super) fn new(
+        shaper: &'s mut Shaper<'f>,
+        tags: Tags,
+        width: f64,
+        most: f64,
+        left: f64,
+    ) -> Layout<'s, 'f> {
+        Layout { shaper, tags, rows: Vec::new(), heads: Vec::new(), width, most, left }
     }
 
     /// Lines of a text that belong to one structure element.
@@ -109,14 +117,19 @@ impl<'s, 'f> Layout<'s, 'f> {
         Ok(Cell { x, width, align: Align::Left, lines: self.lines(text, look, width, node)? })
     }
 
-    fn push(&mut self, row: Row) {
+    fn push(&mut self, row: Row) -> Result<(), PdfError> {
+        self.left -= row.height();
+        if self.left < 0.0 {
+            return Err(PdfError::TooLong { limit: super::MOST_PAGES });
+        }
         self.rows.extend(row.split(self.most, PIECE));
+        Ok(())
     }
 
     /// Lays out blocks under a structure element.
     ///
     /// # Errors
-    /// [`PdfError::NoGlyph`] for a character no font can draw.
+    /// [`PdfError::NoGlyph`] for a character no font can draw, [`PdfError::TooLong`].
     pub(super) fn blocks(&mut self, blocks: &[Block], parent: NodeId) -> Result<(), PdfError> {
         for block in blocks {
             self.block(block, parent)?;
@@ -155,15 +168,13 @@ impl<'s, 'f> Layout<'s, 'f> {
         let node = self.tags.add(parent, role);
         let cell = self.cell(text, look, 0.0, self.width, node)?;
         let pad_bottom = if rule > 0.0 { 1.5 } else { 0.5 };
-        self.push(Row { cells: vec![cell], space, pad_bottom, rule, keep_next: true, ..Row::default() });
-        Ok(())
+        self.push(Row { cells: vec![cell], space, pad_bottom, rule, keep_next: true, ..Row::default() })
     }
 
     fn paragraph(&mut self, look: Look, text: &str, parent: NodeId) -> Result<(), PdfError> {
         let node = self.tags.add(parent, Role::Paragraph);
         let cell = self.cell(text, look, 0.0, self.width, node)?;
-        self.push(Row { cells: vec![cell], space: 4.0, ..Row::default() });
-        Ok(())
+        self.push(Row { cells: vec![cell], space: 4.0, ..Row::default() })
     }
 
     fn stacked(&mut self, paras: &[Para], x: f64, width: f64, parent: NodeId) -> Result<Cell, PdfError> {
@@ -181,8 +192,7 @@ impl<'s, 'f> Layout<'s, 'f> {
         let left = self.stacked(left, 0.0, width, first)?;
         let second = self.tags.add(parent, Role::Section);
         let right = self.stacked(right, width + 2.0 * GUTTER, width, second)?;
-        self.push(Row { cells: vec![left, right], space: 8.0, ..Row::default() });
-        Ok(())
+        self.push(Row { cells: vec![left, right], space: 8.0, ..Row::default() })
     }
 
     fn frame(&mut self, paras: &[Para], parent: NodeId) -> Result<(), PdfError> {
@@ -195,8 +205,7 @@ impl<'s, 'f> Layout<'s, 'f> {
             pad_bottom: 6.5,
             framed: true,
             ..Row::default()
-        });
-        Ok(())
+        })
     }
 
     fn facts(&mut self, columns: u8, pairs: &[Vec<String>], parent: NodeId) -> Result<(), PdfError> {
@@ -229,7 +238,7 @@ impl<'s, 'f> Layout<'s, 'f> {
                 cells.push(self.cell(value, look, x + LABEL, width - LABEL, body)?);
             }
             let space = if index == 0 { 4.0 } else { 1.2 };
-            self.push(Row { cells, space, ..Row::default() });
+            self.push(Row { cells, space, ..Row::default() })?;
         }
         Ok(())
     }
@@ -244,7 +253,7 @@ impl<'s, 'f> Layout<'s, 'f> {
             let bullet = self.cell("•", look, 0.0, BULLET, mark)?;
             let text = self.cell(text, look, BULLET, self.width - BULLET, body)?;
             let space = if index == 0 { 3.5 } else { 1.0 };
-            self.push(Row { cells: vec![bullet, text], space, ..Row::default() });
+            self.push(Row { cells: vec![bullet, text], space, ..Row::default() })?;
         }
         Ok(())
     }
@@ -290,7 +299,7 @@ impl<'s, 'f> Layout<'s, 'f> {
         for def in rows {
             if !def.across.is_empty() {
                 let cell = self.across(&def.across, ACROSS, columns.len(), body)?;
-                self.push(Row { cells: vec![cell], keep_next: true, tinted: true, ..plain() });
+                self.push(Row { cells: vec![cell], keep_next: true, tinted: true, ..plain() })?;
                 continue;
             }
             let row_node = self.tags.add(body, Role::Row);
@@ -306,7 +315,7 @@ impl<'s, 'f> Layout<'s, 'f> {
             let rule = if noted { 0.0 } else { row.rule };
             let pad_bottom = if noted { 0.0 } else { row.pad_bottom };
             let first = self.rows.len();
-            self.push(Row { cells, rule, pad_bottom, ..row });
+            self.push(Row { cells, rule, pad_bottom, ..row })?;
             if noted {
                 // Only the last piece of a long row keeps to its note.
                 if let Some(last) = self.rows.get_mut(first..).and_then(<[Row]>::last_mut) {
@@ -314,7 +323,7 @@ impl<'s, 'f> Layout<'s, 'f> {
                 }
                 let mut cell = self.across(&def.note, NOTE, columns.len(), body)?;
                 cell.x = 6.0;
-                self.push(Row { cells: vec![cell], pad_top: 0.4, ..plain() });
+                self.push(Row { cells: vec![cell], pad_top: 0.4, ..plain() })?;
             }
         }
         Ok(())
@@ -336,8 +345,7 @@ impl<'s, 'f> Layout<'s, 'f> {
         if let Some(last) = self.rows.last_mut() {
             last.keep_next = true;
         }
-        self.push(Row { cells: vec![cell], space: 12.0, ..Row::default() });
-        Ok(())
+        self.push(Row { cells: vec![cell], space: 12.0, ..Row::default() })
     }
 }
 
@@ -354,7 +362,7 @@ mod tests {
     fn every_word_of_a_table_reaches_a_row() {
         let fonts = Fonts::new().unwrap();
         let mut shaper = Shaper::new(&fonts);
-        let mut layout = Layout::new(&mut shaper, Tags::new(), 300.0, 120.0);
+        let mut layout = Layout::new(&mut shaper, Tags::new(), 300.0, 120.0, 1e6);
         let long = "word ".repeat(600);
         let rows = vec![
             RowDef { cells: vec![], note: String::new(), across: "Standard".into() },
@@ -384,7 +392,7 @@ mod tests {
     fn lines_keep_to_their_cells() {
         let fonts = Fonts::new().unwrap();
         let mut shaper = Shaper::new(&fonts);
-        let mut layout = Layout::new(&mut shaper, Tags::new(), 300.0, 500.0);
+        let mut layout = Layout::new(&mut shaper, Tags::new(), 300.0, 500.0, 1e6);
         let pairs = vec![vec!["Part".into(), "7".repeat(300)], vec!["Empty".into(), String::new()], vec![]];
         layout.blocks(&[Block::Facts { columns: 2, pairs }], Tags::ROOT).unwrap();
         assert_eq!(layout.rows.len(), 1);

@@ -343,6 +343,118 @@ fn the_file_is_built_as_archives_and_screen_readers_need() {
     assert!(!page.bytes.windows(6).any(|w| w == b"D:1970"));
 }
 
+/// The text of every page, decoded through the fonts' own character maps.
+fn text_of(bytes: &[u8]) -> String {
+    let doc = lopdf::Document::load_mem(bytes).unwrap();
+    let mut out = String::new();
+    for page in doc.page_iter() {
+        let fonts = doc.get_page_fonts(page).unwrap();
+        let maps: std::collections::BTreeMap<Vec<u8>, std::collections::BTreeMap<u16, String>> = fonts
+            .iter()
+            .map(|(name, font)| {
+                let (_, map) = doc.dereference(font.get(b"ToUnicode").unwrap()).unwrap();
+                let map =
+                    String::from_utf8(map.as_stream().unwrap().decompressed_content().unwrap()).unwrap();
+                (name.clone(), characters(&map))
+            })
+            .collect();
+        let content = doc.get_page_content(page);
+        let mut font = Vec::new();
+        for operation in lopdf::content::Content::decode(&content).unwrap().operations {
+            match operation.operator.as_str() {
+                "Tf" => font = operation.operands[0].as_name().unwrap().to_vec(),
+                "TJ" => {
+                    for shown in operation.operands[0].as_array().unwrap() {
+                        let Ok(codes) = shown.as_str() else { continue };
+                        for code in codes.chunks(2) {
+                            out.push_str(&maps[&font][&u16::from_be_bytes([code[0], code[1]])]);
+                        }
+                    }
+                }
+                "EMC" => out.push('\n'),
+                _ => {}
+            }
+        }
+    }
+    out
+}
+
+/// `<0001> <00b5>` lines of a character map.
+fn characters(map: &str) -> std::collections::BTreeMap<u16, String> {
+    let lines =
+        map.split("beginbfchar\n").skip(1).flat_map(|block| block.split("endbfchar").next().unwrap().lines());
+    lines
+        .map(|line| {
+            let (code, text) = line.split_once("> <").unwrap();
+            let units = text.trim_end_matches('>').as_bytes().chunks(4);
+            let units: Vec<u16> = units
+                .map(|hex| u16::from_str_radix(std::str::from_utf8(hex).unwrap(), 16).unwrap())
+                .collect();
+            (u16::from_str_radix(&code[1..], 16).unwrap(), String::from_utf16(&units).unwrap())
+        })
+        .collect()
+}
+
+#[test]
+fn the_text_comes_back_as_it_was_written() {
+    let mut value = certificate(vec![lot("L-26-0417", 12, 1)]);
+    value["purchaser"]["address"] =
+        json!(["Åre, Łódź, Αθήνα, Ленск", "0.3 µin is not 0.3 μm", "±0.5 °C, ≤ 2 %"]);
+    let (data, stamp) = bytes_of(&value);
+    let text = text_of(&sealed(&stamp, &data, Paper::Letter).bytes);
+    for part in [
+        "Certificate of conformity\nLBF-2026-000123\n",
+        "Åre, Łódź, Αθήνα, Ленск",
+        "0.3 \u{b5}in is not 0.3 \u{3bc}m",
+        "±0.5 °C, ≤ 2 %",
+        "70 °F to 90 °F",
+        "page 1 of 2",
+        "page 2 of 2",
+        "1 further requirement does not apply",
+        "End of certificate LBF-2026-000123",
+        "5.2, shop rule",
+    ] {
+        assert!(text.contains(part), "{part}\n{text}");
+    }
+    // Both pages carry the stamp and the line for the demonstration.
+    assert_eq!(text.matches(&stamp::grouped(&stamp)).count(), 3);
+    assert_eq!(text.matches("Demonstration: Larkspur").count(), 2);
+    assert!(!text.contains("UNPRINTED"));
+}
+
+#[test]
+fn verdicts_are_printed_as_they_are() {
+    let mut value = certificate(vec![lot("L-26-0417", 2, 1)]);
+    value["lots"][0]["findings"] = json!([
+        {"verdict": "met", "subject": "first subject", "standard": "S"},
+        {"verdict": "accepted", "subject": "second subject", "standard": "S", "note": "under deviation D-7"},
+        {"verdict": "not applicable", "subject": "third subject"},
+        {"verdict": "advice", "subject": "fourth subject", "note": "noted"},
+    ]);
+    let (data, stamp) = bytes_of(&value);
+    let text = text_of(&sealed(&stamp, &data, Paper::A4).bytes);
+    for part in
+        ["first subject\n", "accepted under a deviation", "under deviation D-7", "fourth subject: noted"]
+    {
+        assert!(text.replace("under a \ndeviation", "under a deviation").contains(part), "{part}\n{text}");
+    }
+    assert!(!text.contains("third subject"));
+}
+
+#[test]
+fn a_mistake_of_a_certificate_is_stopped_early() {
+    let mut value = certificate(vec![lot("L-26-0417", 2, 1)]);
+    value["not_covered"] = json!(vec!["line"; 60_000]);
+    let (data, stamp) = bytes_of(&value);
+    let sheet = Sheet { data: &data, stamp: &stamp, paper: Paper::A4, seal: None };
+    assert!(matches!(Renderer::new().unwrap().prepare(&sheet), Err(PdfError::TooLong { .. })));
+    value["not_covered"] = json!(["line"]);
+    value["issuer"]["demo"] = json!("line\n".repeat(30));
+    let (data, stamp) = bytes_of(&value);
+    let sheet = Sheet { data: &data, stamp: &stamp, paper: Paper::A4, seal: None };
+    assert!(matches!(Renderer::new().unwrap().prepare(&sheet), Err(PdfError::HeadTooLong { .. })));
+}
+
 #[test]
 fn records_are_attached_and_not_printed() {
     let (data, stamp) = one();
