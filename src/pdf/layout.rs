@@ -75,7 +75,7 @@ pub(super) struct Layout<'s, 'f> {
     pub(super) shaper: &'s mut Shaper<'f>,
     pub(super) tags: Tags,
     pub(super) rows: Vec<Row>,
-    /// Table heads, to be repeated.
+    /// Table heads and group rows, to be repeated.
     pub(super) heads: Vec<Row>,
     width: f64,
     /// Rows taller than this are cut.
@@ -296,10 +296,14 @@ impl<'s, 'f> Layout<'s, 'f> {
         let body = self.tags.add(table, Role::Rows);
         let plain =
             || Row { pad_top: 2.1, pad_bottom: 2.4, rule: 0.3, head: Some(head_index), ..Row::default() };
+        let mut group = None;
         for def in rows {
             if !def.across.is_empty() {
                 let cell = self.across(&def.across, ACROSS, columns.len(), body)?;
-                self.push(Row { cells: vec![cell], keep_next: true, tinted: true, ..plain() })?;
+                let row = Row { cells: vec![cell], keep_next: true, tinted: true, ..plain() };
+                group = Some(self.heads.len());
+                self.heads.push(row.clone());
+                self.push(row)?;
                 continue;
             }
             let row_node = self.tags.add(body, Role::Row);
@@ -315,7 +319,7 @@ impl<'s, 'f> Layout<'s, 'f> {
             let rule = if noted { 0.0 } else { row.rule };
             let pad_bottom = if noted { 0.0 } else { row.pad_bottom };
             let first = self.rows.len();
-            self.push(Row { cells, rule, pad_bottom, ..row })?;
+            self.push(Row { cells, rule, pad_bottom, group, ..row })?;
             if noted {
                 // Only the last piece of a long row keeps to its note.
                 if let Some(last) = self.rows.get_mut(first..).and_then(<[Row]>::last_mut) {
@@ -323,7 +327,7 @@ impl<'s, 'f> Layout<'s, 'f> {
                 }
                 let mut cell = self.across(&def.note, NOTE, columns.len(), body)?;
                 cell.x = 6.0;
-                self.push(Row { cells: vec![cell], pad_top: 0.4, ..plain() })?;
+                self.push(Row { cells: vec![cell], pad_top: 0.4, group, ..plain() })?;
             }
         }
         Ok(())

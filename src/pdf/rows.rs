@@ -71,6 +71,8 @@ pub(super) struct Row {
     pub(super) keep_next: bool,
     /// The table head to repeat above it at the top of a page.
     pub(super) head: Option<usize>,
+    /// The group's row to repeat under that head.
+    pub(super) group: Option<usize>,
 }
 
 impl Row {
@@ -175,9 +177,11 @@ pub(super) fn paginate(rows: &[Row], heads: &[Row], room: f64, limit: usize) -> 
             }
         }
         if page.is_empty() {
-            if let Some((head, repeat)) = row.head.and_then(|head| Some((head, heads.get(head)?))) {
-                page.push(Placed { row: head, repeated: true, y });
-                y += repeat.height();
+            for head in [row.head, row.group].into_iter().flatten() {
+                if let Some(repeat) = heads.get(head) {
+                    page.push(Placed { row: head, repeated: true, y });
+                    y += repeat.height();
+                }
             }
         } else {
             y += row.space;
@@ -231,10 +235,11 @@ mod tests {
         let head = row(1);
         let mut rows = vec![head.clone()];
         rows[0].keep_next = true;
-        rows.extend((0..20).map(|_| Row { head: Some(0), ..row(1) }));
-        let pages = paginate(&rows, &[head], 100.0, 10).unwrap();
+        rows.extend((0..20).map(|_| Row { head: Some(0), group: Some(1), ..row(1) }));
+        let pages = paginate(&rows, &[head.clone(), head], 100.0, 10).unwrap();
         assert_eq!(pages.len(), 3);
-        assert!(!pages[0][0].repeated && pages[1][0].repeated && pages[2][0].repeated);
+        assert!(!pages[0][0].repeated && pages[1][0].repeated && pages[2][1].repeated);
+        assert_eq!((pages[1][0].row, pages[1][1].row, pages[1][2].y), (0, 1, 20.0));
         assert_eq!(pages.iter().flatten().filter(|p| !p.repeated).count(), 21);
         for page in &pages {
             assert!(page.last().unwrap().y <= 90.0);
