@@ -18,6 +18,7 @@ mod data;
 mod description;
 mod draw;
 mod error;
+mod file;
 mod finish;
 mod fonts;
 mod gap;
@@ -26,9 +27,11 @@ mod object;
 mod read;
 mod rows;
 mod running;
-mod stamp;
+mod shape;
+mod spelling;
 mod subset;
 mod symbol;
+mod table;
 mod tags;
 mod template;
 #[cfg(test)]
@@ -58,11 +61,11 @@ use draw::Canvas;
 use fonts::Fonts;
 use layout::Layout;
 use running::Running;
+use shape::Shaper;
 use subset::Codes;
 use subset::Usual;
 use tags::Tags;
 use template::Template;
-use text::Shaper;
 
 /// Pages after which a certificate is taken for a mistake.
 const MOST_PAGES: usize = 400;

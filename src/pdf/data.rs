@@ -7,7 +7,7 @@ use unicode_normalization::UnicodeNormalization;
 
 use super::error::PdfError;
 use super::error::list_chars;
-use super::stamp::PdfTime;
+use super::spelling::PdfTime;
 
 /// First and last character of a bidirectional isolate (Unicode UAX #9): put around a text that
 /// holds right-to-left letters, so that it cannot reorder the words around it.

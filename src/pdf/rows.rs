@@ -91,28 +91,26 @@ impl Row {
             return vec![self];
         }
         let mut pieces = Vec::new();
+        let mut rest: Vec<_> = self
+            .cells
+            .iter_mut()
+            .map(|cell| std::mem::take(&mut cell.lines).into_iter().peekable())
+            .collect();
         loop {
             let room = piece - self.pad_top;
-            let mut part = Row { cells: Vec::new(), ..self.clone_frame() };
-            let mut left = false;
-            for cell in &mut self.cells {
-                let mut taken = 0;
+            let mut part = self.clone_frame();
+            for (cell, lines) in self.cells.iter().zip(&mut rest) {
+                let mut taken = Vec::new();
                 let mut tall = 0.0;
-                for line in &cell.lines {
-                    if taken > 0 && tall + line.height > room {
-                        break;
-                    }
+                while let Some(line) = lines.next_if(|line| taken.is_empty() || tall + line.height <= room) {
                     tall += line.height;
-                    taken += 1;
+                    taken.push(line);
                 }
-                let rest = cell.lines.split_off(taken.min(cell.lines.len()));
-                let lines = std::mem::replace(&mut cell.lines, rest);
-                left |= !cell.lines.is_empty();
-                part.cells.push(Cell { lines, ..*cell });
+                part.cells.push(Cell { lines: taken, ..*cell });
             }
-            if !left {
+            if rest.iter_mut().all(|lines| lines.peek().is_none()) {
                 pieces.push(part);
-                break;
+                return pieces;
             }
             // What marks the row's foot belongs to its last piece alone, what marks its top to
             // the first.
@@ -123,7 +121,6 @@ impl Row {
             self.space = 0.0;
             self.pad_top = 0.0;
         }
-        pieces
     }
 
     fn clone_frame(&self) -> Row {
@@ -156,14 +153,14 @@ pub(super) fn paginate(rows: &[Row], heads: &[Row], room: f64, limit: usize) -> 
         if index >= group_end {
             // A row that must not end a page brings those after it along, while they fit.
             let mut last = index;
+            let mut whole = 0.0;
             for next in rows.get(index..).unwrap_or_default() {
                 last = last.saturating_add(1);
-                if !next.keep_next {
+                whole += next.space + next.height();
+                if !next.keep_next || whole > room {
                     break;
                 }
             }
-            let group = rows.get(index..last).unwrap_or_default();
-            let whole: f64 = group.iter().map(|row| row.space + row.height()).sum();
             if whole <= room {
                 needed = whole;
                 group_end = last;

@@ -13,7 +13,7 @@ use minijinja::value::Serde;
 use super::data::Data;
 use super::description::Description;
 use super::error::PdfError;
-use super::stamp::grouped;
+use super::spelling::grouped;
 
 /// The name under which the built-in template is known, and printed in the data.
 pub(super) const NAME: &str = "certificate";

@@ -417,7 +417,7 @@ fn the_text_comes_back_as_it_was_written() {
         assert!(text.contains(part), "{part}\n{text}");
     }
     // Both pages carry the stamp and the line for the demonstration.
-    assert_eq!(text.matches(&stamp::grouped(&stamp)).count(), 3);
+    assert_eq!(text.matches(&spelling::grouped(&stamp)).count(), 3);
     assert_eq!(text.matches("Demonstration: Larkspur").count(), 2);
     assert!(!text.contains("UNPRINTED"));
 }
