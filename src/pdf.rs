@@ -2,10 +2,11 @@
 //! and back.
 //!
 //! ```text
-//! data (JSON) -> template -> description -> rows -> pages -> PDF/A-3a file with a gap -> (seal)
-//!   data.rs     template.rs  description.rs  layout.rs  draw.rs   finish.rs, gap.rs
-//!                                            rows.rs    running.rs
-//! file -> read.rs -> the attached data, the seal's bytes, what they cover
+//! data (JSON) -> template -> description -> lines, rows -> pages -> PDF/A-3a file -> (seal)
+//!   data         template     description    text, shape    draw      finish, tags,
+//!                                            layout, table  running   subset, symbol,
+//!                                            rows                     gap
+//! file -> read, file, object -> the attached data, the seal's bytes, what they cover
 //! ```
 //!
 //! Rules: [`Renderer::prepare`] is a function of its arguments alone, so that a verifier can make

@@ -39,6 +39,12 @@ pub struct Sealed {
     pub claimed_signer: String,
     /// When the file claims it was sealed, as `D:20261125162031-05'00'`.
     pub claimed_time: String,
+    /// Why, where, and how to reach the signer, as the file claims; empty when it does not.
+    pub claimed_reason: String,
+    /// See [`Sealed::claimed_reason`].
+    pub claimed_location: String,
+    /// See [`Sealed::claimed_reason`].
+    pub claimed_contact: String,
     /// Revisions of the file: always 1, others are refused.
     pub revisions: usize,
 }
@@ -75,6 +81,9 @@ pub fn read_sealed(bytes: &[u8]) -> Result<Sealed, PdfError> {
         attachment_name,
         claimed_signer: claimed("Name"),
         claimed_time: claimed("M"),
+        claimed_reason: claimed("Reason"),
+        claimed_location: claimed("Location"),
+        claimed_contact: claimed("ContactInfo"),
         revisions: 1,
     })
 }

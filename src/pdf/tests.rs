@@ -121,6 +121,22 @@ fn a_sealed_page_reads_back() {
     assert_eq!(read.attachment_name, "LBF-2026-000123.json");
     assert_eq!(read.claimed_signer, "Larkspur Bright Finishing");
     assert_eq!(read.claimed_time, "D:20261125162031-05'00'");
+    assert_eq!(read.claimed_reason, "Certificate of conformity /ByteRange[0 1 2 3]");
+    assert_eq!(read.claimed_location, "Alder Falls");
+    assert_eq!(read.claimed_contact, "");
+    // What the reader gives is what a verifier needs to draw the page again.
+    let seal = SealField {
+        signer: &read.claimed_signer,
+        reason: &read.claimed_reason,
+        location: &read.claimed_location,
+        contact: &read.claimed_contact,
+        reserve: read.der.len(),
+    };
+    let sheet = Sheet { data: &read.attachment, stamp: &stamp, paper: Paper::A4, seal: Some(seal) };
+    let again = Renderer::new().unwrap().prepare(&sheet).unwrap();
+    assert_eq!(again.gap, Some(read.contents_hex.clone()));
+    assert_eq!(again.bytes[..gap.start], page.bytes[..gap.start]);
+    assert_eq!(again.bytes[gap.end..], page.bytes[gap.end..]);
 }
 
 fn one() -> (Vec<u8>, String) {
