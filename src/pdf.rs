@@ -40,6 +40,7 @@ mod tests;
 mod text;
 
 use std::ops::Range;
+use std::sync::OnceLock;
 
 use lopdf::Dictionary;
 use lopdf::Document;
@@ -162,6 +163,7 @@ pub struct Renderer {
     usual: Usual,
     template: Template,
     profile: Stream,
+    identity: OnceLock<Identity>,
 }
 
 impl Renderer {
@@ -172,11 +174,21 @@ impl Renderer {
     pub fn new() -> Result<Renderer, PdfError> {
         let fonts = Fonts::new()?;
         let usual = Usual::new(&fonts)?;
-        Ok(Renderer { fonts, usual, template: Template::new()?, profile: finish::profile() })
+        Ok(Renderer {
+            fonts,
+            usual,
+            template: Template::new()?,
+            profile: finish::profile(),
+            identity: OnceLock::new(),
+        })
     }
 
-    /// Names what the pages depend on beside their data.
+    /// Names what the pages depend on beside their data. Two megabytes are hashed for it, once.
     pub fn identity(&self) -> Identity {
+        self.identity.get_or_init(|| self.identify()).clone()
+    }
+
+    fn identify(&self) -> Identity {
         let mut template = Sha256::new();
         for part in [template::SOURCE.as_bytes(), finish::XMP.as_bytes(), finish::SRGB] {
             template.update(Sha256::digest(part));

@@ -155,6 +155,16 @@ fn a_renderer_serves_all_threads() {
 }
 
 #[test]
+fn the_renderer_is_named_by_what_it_draws_with() {
+    let identity = Renderer::new().unwrap().identity();
+    assert_eq!(identity.template, "certificate");
+    assert_eq!(identity.template_sha256.len(), 64);
+    // The fonts ship unmodified, so this changes only when they are replaced.
+    assert_eq!(identity.fonts_sha256, "00200e566329e04e5325b4317393e742c09a505638ac3fc108a6440e955bf913");
+    assert_eq!(identity, Renderer::new().unwrap().identity());
+}
+
+#[test]
 fn the_same_arguments_make_the_same_bytes() {
     let (data, stamp) = one();
     let first = sealed(&stamp, &data, Paper::A4);
