@@ -149,7 +149,8 @@ impl<'a, 'u> Canvas<'a, 'u> {
             self.fill(x, y, 3.0, height, [0.09, 0.17, 0.26]);
         }
         if row.tinted {
-            self.fill(x, y, width, height, [0.945, 0.95, 0.955]);
+            // Below the line of the row above, not over it.
+            self.fill(x, y + 0.3, width, height - 0.3, [0.945, 0.95, 0.955]);
         }
         for cell in &row.cells {
             self.cell(cell, x, y + row.pad_top, structured)?;

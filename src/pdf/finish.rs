@@ -10,7 +10,7 @@ use lopdf::StringFormat;
 
 use super::SealField;
 use super::error::PdfError;
-use super::stamp::PdfTime;
+use super::spelling::PdfTime;
 use super::subset::length;
 use super::subset::packed;
 use super::tags::Role;

@@ -71,6 +71,8 @@ pub(super) struct Row {
     pub(super) keep_next: bool,
     /// The table head to repeat above it at the top of a page.
     pub(super) head: Option<usize>,
+    /// The group's row to repeat under that head.
+    pub(super) group: Option<usize>,
 }
 
 impl Row {
@@ -89,28 +91,26 @@ impl Row {
             return vec![self];
         }
         let mut pieces = Vec::new();
+        let mut rest: Vec<_> = self
+            .cells
+            .iter_mut()
+            .map(|cell| std::mem::take(&mut cell.lines).into_iter().peekable())
+            .collect();
         loop {
             let room = piece - self.pad_top;
-            let mut part = Row { cells: Vec::new(), ..self.clone_frame() };
-            let mut left = false;
-            for cell in &mut self.cells {
-                let mut taken = 0;
+            let mut part = self.clone_frame();
+            for (cell, lines) in self.cells.iter().zip(&mut rest) {
+                let mut taken = Vec::new();
                 let mut tall = 0.0;
-                for line in &cell.lines {
-                    if taken > 0 && tall + line.height > room {
-                        break;
-                    }
+                while let Some(line) = lines.next_if(|line| taken.is_empty() || tall + line.height <= room) {
                     tall += line.height;
-                    taken += 1;
+                    taken.push(line);
                 }
-                let rest = cell.lines.split_off(taken.min(cell.lines.len()));
-                let lines = std::mem::replace(&mut cell.lines, rest);
-                left |= !cell.lines.is_empty();
-                part.cells.push(Cell { lines, ..*cell });
+                part.cells.push(Cell { lines: taken, ..*cell });
             }
-            if !left {
+            if rest.iter_mut().all(|lines| lines.peek().is_none()) {
                 pieces.push(part);
-                break;
+                return pieces;
             }
             // What marks the row's foot belongs to its last piece alone, what marks its top to
             // the first.
@@ -121,7 +121,6 @@ impl Row {
             self.space = 0.0;
             self.pad_top = 0.0;
         }
-        pieces
     }
 
     fn clone_frame(&self) -> Row {
@@ -154,14 +153,14 @@ pub(super) fn paginate(rows: &[Row], heads: &[Row], room: f64, limit: usize) -> 
         if index >= group_end {
             // A row that must not end a page brings those after it along, while they fit.
             let mut last = index;
+            let mut whole = 0.0;
             for next in rows.get(index..).unwrap_or_default() {
                 last = last.saturating_add(1);
-                if !next.keep_next {
+                whole += next.space + next.height();
+                if !next.keep_next || whole > room {
                     break;
                 }
             }
-            let group = rows.get(index..last).unwrap_or_default();
-            let whole: f64 = group.iter().map(|row| row.space + row.height()).sum();
             if whole <= room {
                 needed = whole;
                 group_end = last;
@@ -175,7 +174,7 @@ pub(super) fn paginate(rows: &[Row], heads: &[Row], room: f64, limit: usize) -> 
             }
         }
         if page.is_empty() {
-            if let Some(head) = row.head {
+            for head in [row.head, row.group].into_iter().flatten() {
                 if let Some(repeat) = heads.get(head) {
                     page.push(Placed { row: head, repeated: true, y });
                     y += repeat.height();
@@ -233,10 +232,11 @@ mod tests {
         let head = row(1);
         let mut rows = vec![head.clone()];
         rows[0].keep_next = true;
-        rows.extend((0..20).map(|_| Row { head: Some(0), ..row(1) }));
-        let pages = paginate(&rows, &[head], 100.0, 10).unwrap();
+        rows.extend((0..20).map(|_| Row { head: Some(0), group: Some(1), ..row(1) }));
+        let pages = paginate(&rows, &[head.clone(), head], 100.0, 10).unwrap();
         assert_eq!(pages.len(), 3);
-        assert!(!pages[0][0].repeated && pages[1][0].repeated && pages[2][0].repeated);
+        assert!(!pages[0][0].repeated && pages[1][0].repeated && pages[2][1].repeated);
+        assert_eq!((pages[1][0].row, pages[1][1].row, pages[1][2].y), (0, 1, 20.0));
         assert_eq!(pages.iter().flatten().filter(|p| !p.repeated).count(), 21);
         for page in &pages {
             assert!(page.last().unwrap().y <= 90.0);

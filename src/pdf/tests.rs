@@ -121,6 +121,22 @@ fn a_sealed_page_reads_back() {
     assert_eq!(read.attachment_name, "LBF-2026-000123.json");
     assert_eq!(read.claimed_signer, "Larkspur Bright Finishing");
     assert_eq!(read.claimed_time, "D:20261125162031-05'00'");
+    assert_eq!(read.claimed_reason, "Certificate of conformity /ByteRange[0 1 2 3]");
+    assert_eq!(read.claimed_location, "Alder Falls");
+    assert_eq!(read.claimed_contact, "");
+    // What the reader gives is what a verifier needs to draw the page again.
+    let seal = SealField {
+        signer: &read.claimed_signer,
+        reason: &read.claimed_reason,
+        location: &read.claimed_location,
+        contact: &read.claimed_contact,
+        reserve: read.der.len(),
+    };
+    let sheet = Sheet { data: &read.attachment, stamp: &stamp, paper: Paper::A4, seal: Some(seal) };
+    let again = Renderer::new().unwrap().prepare(&sheet).unwrap();
+    assert_eq!(again.gap, Some(read.contents_hex.clone()));
+    assert_eq!(again.bytes[..gap.start], page.bytes[..gap.start]);
+    assert_eq!(again.bytes[gap.end..], page.bytes[gap.end..]);
 }
 
 fn one() -> (Vec<u8>, String) {
@@ -136,6 +152,16 @@ fn replaced(bytes: &[u8], from: &[u8], to: &[u8]) -> Vec<u8> {
 fn a_renderer_serves_all_threads() {
     fn check<T: Send + Sync>() {}
     check::<Renderer>();
+}
+
+#[test]
+fn the_renderer_is_named_by_what_it_draws_with() {
+    let identity = Renderer::new().unwrap().identity();
+    assert_eq!(identity.template, "certificate");
+    assert_eq!(identity.template_sha256.len(), 64);
+    // The fonts ship unmodified, so this changes only when they are replaced.
+    assert_eq!(identity.fonts_sha256, "00200e566329e04e5325b4317393e742c09a505638ac3fc108a6440e955bf913");
+    assert_eq!(identity, Renderer::new().unwrap().identity());
 }
 
 #[test]
@@ -341,6 +367,118 @@ fn the_file_is_built_as_archives_and_screen_readers_need() {
     // Nothing is dated by a clock.
     assert_eq!(page.bytes.windows(4).filter(|w| w == b"(D:2").count(), 5);
     assert!(!page.bytes.windows(6).any(|w| w == b"D:1970"));
+}
+
+/// The text of every page, decoded through the fonts' own character maps.
+fn text_of(bytes: &[u8]) -> String {
+    let doc = lopdf::Document::load_mem(bytes).unwrap();
+    let mut out = String::new();
+    for page in doc.page_iter() {
+        let fonts = doc.get_page_fonts(page).unwrap();
+        let maps: std::collections::BTreeMap<Vec<u8>, std::collections::BTreeMap<u16, String>> = fonts
+            .iter()
+            .map(|(name, font)| {
+                let (_, map) = doc.dereference(font.get(b"ToUnicode").unwrap()).unwrap();
+                let map =
+                    String::from_utf8(map.as_stream().unwrap().decompressed_content().unwrap()).unwrap();
+                (name.clone(), characters(&map))
+            })
+            .collect();
+        let content = doc.get_page_content(page);
+        let mut font = Vec::new();
+        for operation in lopdf::content::Content::decode(&content).unwrap().operations {
+            match operation.operator.as_str() {
+                "Tf" => font = operation.operands[0].as_name().unwrap().to_vec(),
+                "TJ" => {
+                    for shown in operation.operands[0].as_array().unwrap() {
+                        let Ok(codes) = shown.as_str() else { continue };
+                        for code in codes.chunks(2) {
+                            out.push_str(&maps[&font][&u16::from_be_bytes([code[0], code[1]])]);
+                        }
+                    }
+                }
+                "EMC" => out.push('\n'),
+                _ => {}
+            }
+        }
+    }
+    out
+}
+
+/// `<0001> <00b5>` lines of a character map.
+fn characters(map: &str) -> std::collections::BTreeMap<u16, String> {
+    let lines =
+        map.split("beginbfchar\n").skip(1).flat_map(|block| block.split("endbfchar").next().unwrap().lines());
+    lines
+        .map(|line| {
+            let (code, text) = line.split_once("> <").unwrap();
+            let units = text.trim_end_matches('>').as_bytes().chunks(4);
+            let units: Vec<u16> = units
+                .map(|hex| u16::from_str_radix(std::str::from_utf8(hex).unwrap(), 16).unwrap())
+                .collect();
+            (u16::from_str_radix(&code[1..], 16).unwrap(), String::from_utf16(&units).unwrap())
+        })
+        .collect()
+}
+
+#[test]
+fn the_text_comes_back_as_it_was_written() {
+    let mut value = certificate(vec![lot("L-26-0417", 12, 1)]);
+    value["purchaser"]["address"] =
+        json!(["Åre, Łódź, Αθήνα, Ленск", "0.3 µin is not 0.3 μm", "±0.5 °C, ≤ 2 %"]);
+    let (data, stamp) = bytes_of(&value);
+    let text = text_of(&sealed(&stamp, &data, Paper::Letter).bytes);
+    for part in [
+        "Certificate of conformity\nLBF-2026-000123\n",
+        "Åre, Łódź, Αθήνα, Ленск",
+        "0.3 \u{b5}in is not 0.3 \u{3bc}m",
+        "±0.5 °C, ≤ 2 %",
+        "70 °F to 90 °F",
+        "page 1 of 2",
+        "page 2 of 2",
+        "1 further requirement does not apply",
+        "End of certificate LBF-2026-000123",
+        "5.2, shop rule",
+    ] {
+        assert!(text.contains(part), "{part}\n{text}");
+    }
+    // Both pages carry the stamp and the line for the demonstration.
+    assert_eq!(text.matches(&spelling::grouped(&stamp)).count(), 3);
+    assert_eq!(text.matches("Demonstration: Larkspur").count(), 2);
+    assert!(!text.contains("UNPRINTED"));
+}
+
+#[test]
+fn verdicts_are_printed_as_they_are() {
+    let mut value = certificate(vec![lot("L-26-0417", 2, 1)]);
+    value["lots"][0]["findings"] = json!([
+        {"verdict": "met", "subject": "first subject", "standard": "S"},
+        {"verdict": "accepted", "subject": "second subject", "standard": "S", "note": "under deviation D-7"},
+        {"verdict": "not applicable", "subject": "third subject"},
+        {"verdict": "advice", "subject": "fourth subject", "note": "noted"},
+    ]);
+    let (data, stamp) = bytes_of(&value);
+    let text = text_of(&sealed(&stamp, &data, Paper::A4).bytes);
+    for part in
+        ["first subject\n", "accepted under a deviation", "under deviation D-7", "fourth subject: noted"]
+    {
+        assert!(text.replace("under a \ndeviation", "under a deviation").contains(part), "{part}\n{text}");
+    }
+    assert!(!text.contains("third subject"));
+}
+
+#[test]
+fn a_mistake_of_a_certificate_is_stopped_early() {
+    let mut value = certificate(vec![lot("L-26-0417", 2, 1)]);
+    value["not_covered"] = json!(vec!["line"; 60_000]);
+    let (data, stamp) = bytes_of(&value);
+    let sheet = Sheet { data: &data, stamp: &stamp, paper: Paper::A4, seal: None };
+    assert!(matches!(Renderer::new().unwrap().prepare(&sheet), Err(PdfError::TooLong { .. })));
+    value["not_covered"] = json!(["line"]);
+    value["issuer"]["demo"] = json!("line\n".repeat(30));
+    let (data, stamp) = bytes_of(&value);
+    let sheet = Sheet { data: &data, stamp: &stamp, paper: Paper::A4, seal: None };
+    assert!(matches!(Renderer::new().unwrap().prepare(&sheet), Err(PdfError::HeadTooLong { .. })));
 }
 
 #[test]
