@@ -401,7 +401,12 @@ pub fn certified_lot(dossier: Dossier, findings: Vec<Finding>, quantity: u64) ->
         quantity,
         material: PrintedMaterial {
             grade: record.material.grade.clone(),
-            heats: record.material.heats.iter().map(|h| PrintedHeat { heat: h.heat.clone(), known: h.known }).collect(),
+            heats: record
+                .material
+                .heats
+                .iter()
+                .map(|h| PrintedHeat { heat: h.heat.clone(), known: h.known })
+                .collect(),
         },
         counts: record
             .counts
@@ -568,7 +573,10 @@ fn tests(dossier: &Dossier) -> Vec<PrintedTest> {
 }
 
 fn result(observed: Option<&str>, failed: u64) -> String {
-    observed.map_or_else(|| if failed == 0 { "none failed".to_owned() } else { format!("{failed} failed") }, str::to_owned)
+    observed.map_or_else(
+        || if failed == 0 { "none failed".to_owned() } else { format!("{failed} failed") },
+        str::to_owned,
+    )
 }
 
 fn test(dossier: &Dossier, t: &Test) -> PrintedTest {

@@ -630,7 +630,9 @@ pub fn carried(dossier: &Dossier) -> Vec<Carried> {
     for call in call_outs(dossier) {
         let Some(named) = call.call_out.standard.as_deref() else { continue };
         let packs = dossier.packs.iter().filter(|p| !p.pack.is_house());
-        let Some(pack) = packs.into_iter().find(|p| p.pack.edition_named(named).is_some_and(|e| e == p.edition)) else {
+        let Some(pack) =
+            packs.into_iter().find(|p| p.pack.edition_named(named).is_some_and(|e| e == p.edition))
+        else {
             continue;
         };
         let name = standard_name(pack);
@@ -660,7 +662,15 @@ pub fn is_final(dossier: &Dossier, index: usize) -> bool {
 }
 
 /// The analysis in force when a bath was used, by the dossier's book.
-pub fn analysis_used<'a>(dossier: &'a Dossier, immersion: &crate::record::Immersion) -> Option<&'a crate::shop::Analysis> {
+pub fn analysis_used<'a>(
+    dossier: &'a Dossier,
+    immersion: &crate::record::Immersion,
+) -> Option<&'a crate::shop::Analysis> {
     let bath = dossier.baths.iter().find(|b| b.bath == immersion.bath)?;
     bath.analysis_at(&immersion.in_at.or(immersion.out_at)?).map(|(_, analysis)| analysis)
+}
+
+/// A check as a limit in words.
+pub fn limit_words(check: &Check) -> String {
+    compare::limit_text(check, None)
 }

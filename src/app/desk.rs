@@ -89,7 +89,8 @@ impl Desk {
         let register = open_register(folder)?;
         let root = seal.root_fingerprint()?;
         let genesis = register.of_kind(Kind::Genesis)?;
-        let named = genesis.first().and_then(|e| e.detail.get("root").and_then(|v| v.as_str()).map(str::to_owned));
+        let named =
+            genesis.first().and_then(|e| e.detail.get("root").and_then(|v| v.as_str()).map(str::to_owned));
         if named.as_deref() != Some(root.as_str()) {
             return Err(Error::cannot(
                 format!("the seal's root {root} is not the one this register was begun with"),
@@ -107,7 +108,13 @@ impl Desk {
 }
 
 /// Makes keys and register in a shop folder that has none; answers the root's fingerprint.
-pub fn begin(folder: &Folder, name: &str, origin: &str, passphrase: Option<&[u8]>, world: &World) -> Result<String, Error> {
+pub fn begin(
+    folder: &Folder,
+    name: &str,
+    origin: &str,
+    passphrase: Option<&[u8]>,
+    world: &World,
+) -> Result<String, Error> {
     for file in [files::ROOT, files::SEAL_KEY, files::CHECKPOINT_KEY, files::REGISTER] {
         if folder.has(file) {
             return Err(Error::cannot(
@@ -127,13 +134,19 @@ pub fn begin(folder: &Folder, name: &str, origin: &str, passphrase: Option<&[u8]
     folder::write_new(&folder.path(files::ROOT_KEY), keys.root_key_pem.as_bytes(), true)?;
     folder::write_new(&folder.path(files::SEAL), keys.seal_cert_pem.as_bytes(), false)?;
     folder::write_new(&folder.path(files::SEAL_KEY), keys.seal_key_pem.as_bytes(), true)?;
-    folder::write_new(&folder.path(files::CHECKPOINT_KEY), format!("{}\n", signer.to_text().as_str()).as_bytes(), true)?;
+    folder::write_new(
+        &folder.path(files::CHECKPOINT_KEY),
+        format!("{}\n", signer.to_text().as_str()).as_bytes(),
+        true,
+    )?;
     folder::write_new(&folder.path(files::CHECKPOINT), format!("{verifier}\n").as_bytes(), false)?;
     let genesis = json!({ "root": root, "checkpoint_key": verifier, "shop": name });
     Register::create(&folder.path(files::REGISTER), origin, genesis, &world.utc(), world.salt()?)?;
     let mut register = open_register(folder)?;
     let mut tx = register.begin(&world.utc())?;
-    let seal_fingerprint = seal::load_key(keys.seal_key_pem.as_bytes(), keys.seal_cert_pem.as_bytes(), passphrase)?.seal_fingerprint()?;
+    let seal_fingerprint =
+        seal::load_key(keys.seal_key_pem.as_bytes(), keys.seal_cert_pem.as_bytes(), passphrase)?
+            .seal_fingerprint()?;
     tx.append(
         NewEntry {
             kind: Kind::Key,
@@ -149,7 +162,12 @@ pub fn begin(folder: &Folder, name: &str, origin: &str, passphrase: Option<&[u8]
 }
 
 /// Enters an adoption in the register.
-pub fn register_adoption(folder: &Folder, adoption: &crate::adoption::Adoption, yaml: &str, world: &World) -> Result<(), Error> {
+pub fn register_adoption(
+    folder: &Folder,
+    adoption: &crate::adoption::Adoption,
+    yaml: &str,
+    world: &World,
+) -> Result<(), Error> {
     let signer = read_signer(folder)?;
     let mut register = open_register(folder)?;
     let mut tx = register.begin(&world.utc())?;
@@ -157,7 +175,10 @@ pub fn register_adoption(folder: &Folder, adoption: &crate::adoption::Adoption, 
         "pack": adoption.pack, "edition": adoption.edition, "by": adoption.by,
         "on": adoption.on, "copy": adoption.copy, "sha256": crate::canonical::stamp(yaml.as_bytes()),
     });
-    tx.append(NewEntry { kind: Kind::Adoption, number: None, replaces: None, detail, salt: world.salt()? }, None)?;
+    tx.append(
+        NewEntry { kind: Kind::Adoption, number: None, replaces: None, detail, salt: world.salt()? },
+        None,
+    )?;
     tx.commit(&sign_head(&signer))?;
     Ok(())
 }

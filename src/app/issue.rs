@@ -118,7 +118,10 @@ pub fn judge_lot(book: &Book, name: &str, pieces: Option<u64>) -> Result<Judged,
     let quantity = pieces.unwrap_or(accepted);
     if quantity > accepted || quantity == 0 {
         return Err(Error::cannot(
-            format!("{}: {quantity} pieces of lot {} cannot be certified, {accepted} were accepted", case.record.file, case.dossier.record.lot),
+            format!(
+                "{}: {quantity} pieces of lot {} cannot be certified, {accepted} were accepted",
+                case.record.file, case.dossier.record.lot
+            ),
             "correct the pieces on the packing slip, or the counts of the lot",
         ));
     }
@@ -135,7 +138,10 @@ pub fn judge_target(book: &Book, target: &Target) -> Result<Shipment, Error> {
         Target::Slip(slip) => {
             let shipment = book.shipment(slip)?;
             if shipment.document.lots.is_empty() {
-                return Err(Error::cannot(format!("{}: no lot is on the slip", shipment.file), "list the lots it sends"));
+                return Err(Error::cannot(
+                    format!("{}: no lot is on the slip", shipment.file),
+                    "list the lots it sends",
+                ));
             }
             let mut seen = BTreeSet::new();
             let mut lots = Vec::new();
@@ -151,7 +157,10 @@ pub fn judge_target(book: &Book, target: &Target) -> Result<Shipment, Error> {
                     return Err(Error::cannot(
                         format!(
                             "{}: lot {} is of purchaser `{}`, the slip is for `{}`",
-                            shipment.file, entry.lot, lot.case.dossier.order.purchaser, shipment.document.purchaser
+                            shipment.file,
+                            entry.lot,
+                            lot.case.dossier.order.purchaser,
+                            shipment.document.purchaser
                         ),
                         "a certificate never shows one purchaser's parts to another: split the slip",
                     ));
@@ -163,7 +172,10 @@ pub fn judge_target(book: &Book, target: &Target) -> Result<Shipment, Error> {
     };
     let found = book.purchasers.purchasers.iter().find(|p| p.id == purchaser_id);
     let purchaser = found.cloned().ok_or_else(|| {
-        Error::cannot(format!("purchasers.yaml has no purchaser `{purchaser_id}`"), "add its name and address")
+        Error::cannot(
+            format!("purchasers.yaml has no purchaser `{purchaser_id}`"),
+            "add its name and address",
+        )
     })?;
     let key = match (&slip, lots.first()) {
         (Some(slip), _) => format!("slip {slip}"),
@@ -183,7 +195,8 @@ pub fn judge_target(book: &Book, target: &Target) -> Result<Shipment, Error> {
 pub fn releaser<'a>(book: &'a Book, name: &str, world: &World) -> Result<&'a Person, Error> {
     let today = world.today();
     let entitled = |p: &Person| {
-        p.may_release_from.is_some_and(|from| from <= today) && p.may_release_until.is_none_or(|until| today <= until)
+        p.may_release_from.is_some_and(|from| from <= today)
+            && p.may_release_until.is_none_or(|until| today <= until)
     };
     let all = &book.people.people;
     match all.iter().find(|p| p.name == name) {
@@ -194,7 +207,10 @@ pub fn releaser<'a>(book: &'a Book, name: &str, world: &World) -> Result<&'a Per
         )),
         None => {
             let who: Vec<&str> = all.iter().filter(|p| entitled(p)).map(|p| p.name.as_str()).collect();
-            Err(Error::cannot(format!("people.yaml knows no {name}"), &format!("may release today: {}", who.join(", "))))
+            Err(Error::cannot(
+                format!("people.yaml knows no {name}"),
+                &format!("may release today: {}", who.join(", ")),
+            ))
         }
     }
 }
@@ -205,10 +221,15 @@ pub fn sole_releaser(book: &Book, world: &World) -> Result<String, Error> {
         book.people.people.iter().filter(|p| releaser(book, &p.name, world).is_ok()).collect();
     match entitled.as_slice() {
         [one] => Ok(one.name.clone()),
-        [] => Err(Error::cannot("nobody may release shipments today", "set `may_release_from` in people.yaml")),
+        [] => {
+            Err(Error::cannot("nobody may release shipments today", "set `may_release_from` in people.yaml"))
+        }
         many => {
             let names: Vec<&str> = many.iter().map(|p| p.name.as_str()).collect();
-            Err(Error::cannot("several people may release shipments", &format!("say who: --by with one of {}", names.join(", "))))
+            Err(Error::cannot(
+                "several people may release shipments",
+                &format!("say who: --by with one of {}", names.join(", ")),
+            ))
         }
     }
 }
@@ -225,10 +246,16 @@ pub fn seal_field(certificate: &Certificate, reserve: usize) -> SealField<'_> {
 }
 
 /// Draws a certificate with room for its seal.
-pub fn draw(renderer: &Renderer, certificate: &Certificate, data: &[u8], reserve: usize) -> Result<Prepared, Error> {
+pub fn draw(
+    renderer: &Renderer,
+    certificate: &Certificate,
+    data: &[u8],
+    reserve: usize,
+) -> Result<Prepared, Error> {
     let stamp = canonical::stamp(data);
-    let paper = Paper::from_name(&certificate.renderer.paper)
-        .ok_or_else(|| Error::cannot(format!("there is no paper `{}`", certificate.renderer.paper), "A4 or Letter"))?;
+    let paper = Paper::from_name(&certificate.renderer.paper).ok_or_else(|| {
+        Error::cannot(format!("there is no paper `{}`", certificate.renderer.paper), "A4 or Letter")
+    })?;
     let sheet = Sheet { data, stamp: &stamp, paper, seal: Some(seal_field(certificate, reserve)) };
     Ok(renderer.prepare(&sheet)?)
 }
@@ -271,7 +298,13 @@ struct Batch<'a> {
 }
 
 impl Batch<'_> {
-    fn certificate(&self, shipment: &Shipment, number: &str, salt: &[u8; 32], replaces: Option<Replaces>) -> Certificate {
+    fn certificate(
+        &self,
+        shipment: &Shipment,
+        number: &str,
+        salt: &[u8; 32],
+        replaces: Option<Replaces>,
+    ) -> Certificate {
         let shop = &self.desk.shop;
         let today = self.world.today();
         let identity = self.renderer.identity();
@@ -305,7 +338,10 @@ impl Batch<'_> {
                 approvals: shop.approvals.iter().filter(|a| a.until >= today).cloned().collect(),
                 demo: shop.demo.clone(),
             },
-            purchaser: Party { name: shipment.purchaser.name.clone(), address: shipment.purchaser.address.clone() },
+            purchaser: Party {
+                name: shipment.purchaser.name.clone(),
+                address: shipment.purchaser.address.clone(),
+            },
             shipment: Shipped { slip: shipment.slip.clone(), lines: lines.collect() },
             conformity: certificate::conformity(&shop.name, shipment.lots.len()),
             replaces,
@@ -345,7 +381,13 @@ impl Batch<'_> {
     }
 
     /// Draws and seals one certificate.
-    fn make(&self, shipment: &Shipment, number: &str, salt: &[u8; 32], replaces: Option<Replaces>) -> Result<NewCertificate, Error> {
+    fn make(
+        &self,
+        shipment: &Shipment,
+        number: &str,
+        salt: &[u8; 32],
+        replaces: Option<Replaces>,
+    ) -> Result<NewCertificate, Error> {
         let certificate = self.certificate(shipment, number, salt, replaces);
         let data = certificate.canonical()?;
         let pdf = seal_it(self.seal, draw(self.renderer, &certificate, &data, self.reserve)?)?;
@@ -419,9 +461,8 @@ pub fn issue(
     let judged: Vec<Result<Shipment, Error>> = targets
         .par_iter()
         .map(|target| {
-            let shipment = judge_target(book, target).and_then(|s| {
-                if s.conforms() { not_from_the_future(&s, world).map(|()| s) } else { Ok(s) }
-            });
+            let shipment = judge_target(book, target)
+                .and_then(|s| if s.conforms() { not_from_the_future(&s, world).map(|()| s) } else { Ok(s) });
             done();
             shipment
         })
@@ -432,19 +473,17 @@ pub fn issue(
     for (position, shipment) in judged.into_iter().enumerate() {
         match shipment {
             Err(error) => drop(outcomes.insert(position, Outcome::Failed(error))),
-            Ok(shipment) if !shipment.conforms() => drop(outcomes.insert(position, Outcome::Held(Box::new(shipment)))),
+            Ok(shipment) if !shipment.conforms() => {
+                drop(outcomes.insert(position, Outcome::Held(Box::new(shipment))))
+            }
             Ok(shipment) => ready.push((position, shipment)),
         }
     }
-    let files = if ready.is_empty() {
-        Vec::new()
-    } else {
-        commit(desk, ready, &person, world, &mut outcomes)?
-    };
+    let files =
+        if ready.is_empty() { Vec::new() } else { commit(desk, ready, &person, world, &mut outcomes)? };
     for (position, number, new) in files {
-        let outcome = write_out(desk, &number, out).map(|file| {
-            if new { Outcome::Issued { number, file } } else { Outcome::Again { number, file } }
-        });
+        let outcome = write_out(desk, &number, out)
+            .map(|file| if new { Outcome::Issued { number, file } } else { Outcome::Again { number, file } });
         outcomes.insert(position, outcome.unwrap_or_else(Outcome::Failed));
     }
     Ok(outcomes.into_values().collect())
@@ -545,7 +584,10 @@ pub fn kept<T>(committed: Result<T, RegisterError>) -> Result<(), Error> {
 }
 
 /// The head certificates carry: signed by an earlier commit, or signed now.
-pub fn signed_head(head: &crate::register::Head, signer: &crate::checkpoint::SigningKey) -> Result<RegisterHead, Error> {
+pub fn signed_head(
+    head: &crate::register::Head,
+    signer: &crate::checkpoint::SigningKey,
+) -> Result<RegisterHead, Error> {
     let checkpoint = match &head.checkpoint {
         Some(text) => text.clone(),
         None => crate::checkpoint::sign(signer, &head.origin, head.size, &head.root)?,
@@ -600,7 +642,13 @@ fn admit(
 }
 
 /// Issues an amendment: the same shipment judged anew, a new number, the old one named.
-pub fn amend(desk: &mut Desk, shipment: &Shipment, replaces: Replaces, by: &str, world: &World) -> Result<String, Error> {
+pub fn amend(
+    desk: &mut Desk,
+    shipment: &Shipment,
+    replaces: Replaces,
+    by: &str,
+    world: &World,
+) -> Result<String, Error> {
     let person = releaser(&desk.book, by, world)?.clone();
     let Desk { book, register, seal, signer, renderer } = desk;
     let mut tx = register.begin(&world.utc())?;
