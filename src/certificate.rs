@@ -383,9 +383,9 @@ pub fn not_covered() -> Vec<String> {
 
 /// The statement of conformity.
 pub fn conformity(issuer: &str, lots: usize) -> String {
-    let lots = if lots == 1 { "the lot listed was" } else { "the lots listed were" };
+    let lots = if lots == 1 { "the lot listed" } else { "the lots listed" };
     format!(
-        "{issuer} states under its sole responsibility that the pieces of {lots} processed, tested and inspected as \
+        "{issuer} states under its sole responsibility that the pieces of {lots} were processed, tested and inspected as \
          recorded, and conform to the call-outs listed, requirement by requirement as found below."
     )
 }

@@ -113,8 +113,11 @@ fn ordered(dossier: &Dossier) -> Evidence {
     let purchaser = dossier.order.purchaser == part.purchaser;
     let path = Path::root().key("lines").index(index);
     let found = Found::Own {
-        observed: format!("part {} {}, for {}", part.part, part.revision, part.purchaser),
-        limit: format!("part {} {}, for {}", line.part, line.revision, dossier.order.purchaser),
+        observed: format!("part {} {}", part.part, part.revision),
+        limit: format!(
+            "order {} line {}: part {} {}",
+            dossier.order.order, line.line, line.part, line.revision
+        ),
         met: same && purchaser && dossier.order.order == record.order.number,
     };
     Evidence::at(Document::Order, path, found)
