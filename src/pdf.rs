@@ -193,11 +193,11 @@ impl Renderer {
         if sheet.stamp != expected {
             return Err(PdfError::Stamp { found: sheet.stamp.to_owned(), expected });
         }
-        if let Some(seal) = &sheet.seal {
-            if !RESERVE.contains(&seal.reserve) {
-                let (least, most) = (*RESERVE.start(), *RESERVE.end());
-                return Err(PdfError::Reserve { found: seal.reserve, least, most });
-            }
+        if let Some(seal) = &sheet.seal
+            && !RESERVE.contains(&seal.reserve)
+        {
+            let (least, most) = (*RESERVE.start(), *RESERVE.end());
+            return Err(PdfError::Reserve { found: seal.reserve, least, most });
         }
         let data = data::read(sheet.data, &|c| self.fonts.draws(c))?;
         let qr = symbol::payload(&data.number, sheet.stamp, &data.fingerprint);

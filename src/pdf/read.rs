@@ -147,7 +147,7 @@ fn signed_range(bytes: &[u8], at: usize) -> Result<([usize; 4], Range<usize>), P
 }
 
 fn unhex(digits: &[u8]) -> Result<Vec<u8>, PdfError> {
-    if digits.is_empty() || digits.len() % 2 != 0 {
+    if digits.is_empty() || !digits.len().is_multiple_of(2) {
         return Err(PdfError::Hex { detail: format!("{} digits", digits.len()) });
     }
     if let Some(bad) = digits.iter().find(|b| !matches!(b, b'0'..=b'9' | b'a'..=b'f')) {
