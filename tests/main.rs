@@ -1,1 +1,8 @@
-//! One test binary: it links once.
+//! The integration tests: one binary, which links once.
+
+mod canonical_vectors;
+mod layers;
+mod merkle_vectors;
+mod packs;
+mod register;
+mod seal_vectors;

@@ -253,9 +253,7 @@ pub fn limit_evidence(
         }
         Subject::LimitPieces => {
             let pieces = counting().fold(0_u64, |sum, (_, m, _)| sum.saturating_add(m.readings.len() as u64));
-            if counting().next().is_none() {
-                return None; // the missing reading is the gap
-            }
+            counting().next()?; // the missing reading is the gap
             let lot = runs.iter().fold(0_u64, |sum, r| sum.saturating_add(r.pieces));
             let ordered = call_out.pieces.unwrap_or(1);
             let counted = Found::Counted { pieces, ordered, lot };
