@@ -23,6 +23,14 @@ pub struct Cli {
     pub verb: Verb,
 }
 
+impl Cli {
+    /// The command line as typed. Help, version and mistakes end the program here, with clap's own codes: 0, and 2
+    /// for a mistake, as everywhere.
+    pub fn typed() -> Cli {
+        <Cli as Parser>::parse()
+    }
+}
+
 const EXIT_CODES: &str =
     "Exit codes: 0 conforms / verifies / done, 1 gaps / does not verify, 2 could not tell or could not do.";
 

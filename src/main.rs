@@ -6,10 +6,9 @@ use brightproof::app::world::World;
 use brightproof::cli::Cli;
 use brightproof::command;
 use brightproof::command::Output;
-use clap::Parser;
 
 fn main() -> std::process::ExitCode {
-    let cli = Cli::parse();
+    let cli = Cli::typed();
     let mut out = std::io::BufWriter::new(std::io::stdout().lock());
     let mut err = std::io::stderr();
     let exit = command::run(&cli, &World::system(), &mut Output { out: &mut out, err: &mut err });

@@ -62,11 +62,27 @@ fn the_digest_for_another_process() {
 #[test]
 fn what_cannot_be_drawn_is_named_with_its_place() {
     for (from, to, message) in [
-        ("Quillmark", "字", "no font of the page can draw \"字\" U+5B57 in \"字 Instruments\" (purchaser.name)"),
-        ("Alder Falls\"],\"demo", "Alder\\u202eFalls\"],\"demo", "certificate field issuer.address[1] holds characters that cannot be printed: U+202E"),
-        ("\"met\"", "\"not met\"", "certificate field lots[0].findings[0].verdict: found \"not met\", expected met, accepted, advice or not applicable"),
+        (
+            "Quillmark",
+            "字",
+            "no font of the page can draw \"字\" U+5B57 in \"字 Instruments\" (purchaser.name)",
+        ),
+        (
+            "Alder Falls\"],\"demo",
+            "Alder\\u202eFalls\"],\"demo",
+            "certificate field issuer.address[1] holds characters that cannot be printed: U+202E",
+        ),
+        (
+            "\"met\"",
+            "\"not met\"",
+            "certificate field lots[0].findings[0].verdict: found \"not met\", expected met, accepted, advice or not applicable",
+        ),
         ("\"place\":\"Alder Falls\",", "", "certificate field place: found nothing, expected a text"),
-        ("2026-11-25T16:20:31-05:00", "yesterday", "certificate field issued: found yesterday, expected a date and time such as 2026-11-25T16:20:31-05:00"),
+        (
+            "2026-11-25T16:20:31-05:00",
+            "yesterday",
+            "certificate field issued: found yesterday, expected a date and time such as 2026-11-25T16:20:31-05:00",
+        ),
     ] {
         let data = DATA.replacen(from, to, 1);
         assert_ne!(data, DATA);

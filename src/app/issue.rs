@@ -4,6 +4,10 @@
 //! certificate is drawn and sealed on all cores over one shared head, and all are committed at once. Files are
 //! written after the commit and can be written again from the register.
 
+mod batch;
+mod draw;
+mod shipment;
+
 use std::collections::BTreeMap;
 use std::collections::BTreeSet;
 use std::path::Path;
@@ -15,71 +19,28 @@ use serde_json::json;
 use crate::app::book::Book;
 use crate::app::desk::Desk;
 use crate::app::desk::sign_head;
-use crate::app::dossier::Case;
 use crate::app::error::Error;
 use crate::app::world::World;
-use crate::canonical;
-use crate::certificate;
-use crate::certificate::Certificate;
-use crate::certificate::Issuer;
-use crate::certificate::JudgeVersion;
-use crate::certificate::Party;
 use crate::certificate::RegisterHead;
-use crate::certificate::RendererIdentity;
 use crate::certificate::Replaces;
-use crate::certificate::Shipped;
-use crate::certificate::ShippedLine;
-use crate::certificate::Signature;
-use crate::finding::Finding;
 use crate::folder;
-use crate::judge;
 use crate::moment::Moment;
-use crate::pdf::Paper;
-use crate::pdf::Prepared;
-use crate::pdf::Renderer;
-use crate::pdf::SealField;
-use crate::pdf::Sheet;
-use crate::register::Facet;
 use crate::register::Kind;
 use crate::register::NewCertificate;
 use crate::register::NewEntry;
 use crate::register::RegisterError;
-use crate::seal::SealKey;
 use crate::shop::Person;
-use crate::shop::Purchaser;
 
-/// What to issue for.
-#[derive(Debug, Clone, PartialEq, Eq)]
-pub enum Target {
-    /// All accepted pieces of one lot, by lot number or file.
-    Lot(String),
-    /// A packing slip.
-    Slip(String),
-}
+use batch::Batch;
 
-/// A judged lot.
-pub struct Judged {
-    /// Dossier and sources.
-    pub case: Case,
-    /// Findings.
-    pub findings: Vec<Finding>,
-    /// Pieces to certify.
-    pub quantity: u64,
-}
-
-/// A shipment that was judged.
-pub struct Shipment {
-    /// The packing slip, if one was named.
-    pub slip: Option<String>,
-    /// The purchaser.
-    purchaser: Purchaser,
-    /// Its lots.
-    pub lots: Vec<Judged>,
-    /// Digest of what was judged.
-    input: String,
-    /// Which shipment it is.
-    pub key: String,
-}
+pub use draw::draw;
+pub use draw::pieces;
+pub use draw::seal_field;
+pub use shipment::Judged;
+pub use shipment::Shipment;
+pub use shipment::Target;
+pub use shipment::judge_lot;
+pub use shipment::judge_target;
 
 /// What came of one target.
 pub enum Outcome {
@@ -101,94 +62,6 @@ pub enum Outcome {
     Held(Box<Shipment>),
     /// It could not be done.
     Failed(Error),
-}
-
-impl Shipment {
-    /// Whether every lot conforms.
-    pub fn conforms(&self) -> bool {
-        self.lots.iter().all(|lot| judge::conforms(&lot.findings))
-    }
-}
-
-/// Judges one lot: all its accepted pieces, or so many.
-pub fn judge_lot(book: &Book, name: &str, pieces: Option<u64>) -> Result<Judged, Error> {
-    let case = book.case(book.lot(name)?)?;
-    let findings = judge::judge(&case.dossier);
-    let accepted = case.dossier.record.counts.accepted;
-    let quantity = pieces.unwrap_or(accepted);
-    if quantity > accepted || quantity == 0 {
-        return Err(Error::cannot(
-            format!(
-                "{}: {quantity} pieces of lot {} cannot be certified, {accepted} were accepted",
-                case.record.file, case.dossier.record.lot
-            ),
-            "correct the pieces on the packing slip, or the counts of the lot",
-        ));
-    }
-    Ok(Judged { case, findings, quantity })
-}
-
-/// Judges a target.
-pub fn judge_target(book: &Book, target: &Target) -> Result<Shipment, Error> {
-    let (slip, purchaser_id, lots) = match target {
-        Target::Lot(name) => {
-            let lot = judge_lot(book, name, None)?;
-            (None, lot.case.dossier.order.purchaser.clone(), vec![lot])
-        }
-        Target::Slip(slip) => {
-            let shipment = book.shipment(slip)?;
-            if shipment.document.lots.is_empty() {
-                return Err(Error::cannot(
-                    format!("{}: no lot is on the slip", shipment.file),
-                    "list the lots it sends",
-                ));
-            }
-            let mut seen = BTreeSet::new();
-            let mut lots = Vec::new();
-            for entry in &shipment.document.lots {
-                if !seen.insert(&entry.lot) {
-                    return Err(Error::cannot(
-                        format!("{}: lot {} stands twice", shipment.file, entry.lot),
-                        "add its pieces up in one line",
-                    ));
-                }
-                let lot = judge_lot(book, &entry.lot, entry.pieces)?;
-                if lot.case.dossier.order.purchaser != shipment.document.purchaser {
-                    return Err(Error::cannot(
-                        format!(
-                            "{}: lot {} is of purchaser `{}`, the slip is for `{}`",
-                            shipment.file,
-                            entry.lot,
-                            lot.case.dossier.order.purchaser,
-                            shipment.document.purchaser
-                        ),
-                        "a certificate never shows one purchaser's parts to another: split the slip",
-                    ));
-                }
-                lots.push(lot);
-            }
-            (Some(shipment.document.slip.clone()), shipment.document.purchaser.clone(), lots)
-        }
-    };
-    let found = book.purchasers.purchasers.iter().find(|p| p.id == purchaser_id);
-    let purchaser = found.cloned().ok_or_else(|| {
-        Error::cannot(
-            format!("purchasers.yaml has no purchaser `{purchaser_id}`"),
-            "add its name and address",
-        )
-    })?;
-    let key = match (&slip, lots.first()) {
-        (Some(slip), _) => format!("slip {slip}"),
-        (None, Some(lot)) => format!("lot {}", lot.case.dossier.record.lot),
-        (None, None) => return Err(Error::cannot("nothing to certify", "")),
-    };
-    let judged: Vec<serde_json::Value> = lots
-        .iter()
-        .map(|lot| json!({ "dossier": lot.case.dossier, "findings": lot.findings, "quantity": lot.quantity }))
-        .collect();
-    let whole = json!({ "lots": judged, "slip": slip, "purchaser": purchaser, "judge": judge::JUDGE });
-    let input = canonical::stamp(&canonical::canonical(&whole)?);
-    Ok(Shipment { slip, purchaser, lots, input, key })
 }
 
 /// The person who releases, if entitled to on the day.
@@ -232,201 +105,6 @@ pub fn sole_releaser(book: &Book, world: &World) -> Result<String, Error> {
             ))
         }
     }
-}
-
-/// How the data say the seal field: the verifier draws it again from the same words.
-pub fn seal_field(certificate: &Certificate, reserve: usize) -> SealField<'_> {
-    SealField {
-        signer: &certificate.issuer.name,
-        reason: "Certificate of conformity",
-        location: &certificate.place,
-        contact: &certificate.issuer.contact,
-        reserve,
-    }
-}
-
-/// Draws a certificate with room for its seal.
-pub fn draw(
-    renderer: &Renderer,
-    certificate: &Certificate,
-    data: &[u8],
-    reserve: usize,
-) -> Result<Prepared, Error> {
-    let stamp = canonical::stamp(data);
-    let paper = Paper::from_name(&certificate.renderer.paper).ok_or_else(|| {
-        Error::cannot(format!("there is no paper `{}`", certificate.renderer.paper), "A4 or Letter")
-    })?;
-    let sheet = Sheet { data, stamp: &stamp, paper, seal: Some(seal_field(certificate, reserve)) };
-    Ok(renderer.prepare(&sheet)?)
-}
-
-/// The two pieces of a prepared file that the seal covers: all but `<...>`.
-pub fn pieces(bytes: &[u8], gap: &std::ops::Range<usize>) -> Option<[Vec<u8>; 2]> {
-    let before = bytes.get(..gap.start.checked_sub(1)?)?;
-    let after = bytes.get(gap.end.checked_add(1)?..)?;
-    Some([before.to_vec(), after.to_vec()])
-}
-
-/// Seals a prepared file.
-fn seal_it(key: &SealKey, prepared: Prepared) -> Result<Vec<u8>, Error> {
-    let Prepared { mut bytes, gap } = prepared;
-    let broken = || Error::cannot("the page has no room for the seal", "report this");
-    let gap = gap.ok_or_else(broken)?;
-    let [before, after] = pieces(&bytes, &gap).ok_or_else(broken)?;
-    let der = key.sign([&before, &after])?;
-    let digits = hex::encode(der);
-    let room = bytes.get_mut(gap).ok_or_else(broken)?;
-    if digits.len() > room.len() {
-        return Err(broken());
-    }
-    for (place, digit) in room.iter_mut().zip(digits.bytes()) {
-        *place = digit;
-    }
-    Ok(bytes)
-}
-
-/// What every certificate of one batch shares.
-struct Batch<'a> {
-    desk: &'a Book,
-    renderer: &'a Renderer,
-    seal: &'a SealKey,
-    head: RegisterHead,
-    world: &'a World<'a>,
-    person: &'a Person,
-    fingerprint: String,
-    reserve: usize,
-}
-
-impl Batch<'_> {
-    fn certificate(
-        &self,
-        shipment: &Shipment,
-        number: &str,
-        salt: &[u8; 32],
-        replaces: Option<Replaces>,
-    ) -> Certificate {
-        let shop = &self.desk.shop;
-        let today = self.world.today();
-        let identity = self.renderer.identity();
-        let lines = shipment.lots.iter().map(|lot| {
-            let dossier = &lot.case.dossier;
-            let record = &dossier.record;
-            let whole = lot.quantity == record.counts.accepted;
-            ShippedLine {
-                order: record.order.number.clone(),
-                line: record.order.line.clone(),
-                part: dossier.part.part.clone(),
-                revision: dossier.part.revision.clone(),
-                description: dossier.part.description.clone(),
-                lot: record.lot.clone(),
-                purchaser_lot: record.purchaser_lot.clone(),
-                quantity: lot.quantity,
-                serials: if whole { record.serials.clone() } else { Vec::new() },
-            }
-        });
-        let rule = shipment.lots.first().map(|l| l.case.dossier.order.decision_rule).unwrap_or_default();
-        Certificate {
-            format: certificate::FORMAT.to_owned(),
-            number: number.to_owned(),
-            issued: self.world.printed(),
-            place: shop.place.clone(),
-            salt: hex::encode(salt),
-            issuer: Issuer {
-                name: shop.name.clone(),
-                address: shop.address.clone(),
-                contact: shop.contact.clone(),
-                approvals: shop.approvals.iter().filter(|a| a.until >= today).cloned().collect(),
-                demo: shop.demo.clone(),
-            },
-            purchaser: Party {
-                name: shipment.purchaser.name.clone(),
-                address: shipment.purchaser.address.clone(),
-            },
-            shipment: Shipped { slip: shipment.slip.clone(), lines: lines.collect() },
-            conformity: certificate::conformity(&shop.name, shipment.lots.len()),
-            replaces,
-            decision_rule: rule.words().to_owned(),
-            controlled: None,
-            lots: shipment
-                .lots
-                .iter()
-                .map(|l| certificate::certified_lot(l.case.dossier.clone(), l.findings.clone(), l.quantity))
-                .collect(),
-            not_covered: certificate::not_covered(),
-            signatures: vec![Signature {
-                person: self.person.name.clone(),
-                function: self.person.function.clone(),
-                meaning: "released for shipment".to_owned(),
-                authenticated: "named at the keyboard by whoever holds the shop's seal key".to_owned(),
-                at: self.world.printed(),
-            }],
-            judge: JudgeVersion { release: env!("CARGO_PKG_VERSION").to_owned(), judge: judge::JUDGE },
-            renderer: RendererIdentity {
-                release: env!("CARGO_PKG_VERSION").to_owned(),
-                template: identity.template,
-                template_sha256: identity.template_sha256,
-                fonts_sha256: identity.fonts_sha256,
-                paper: match shop.paper {
-                    crate::shop::Paper::A4 => Paper::A4.name().to_owned(),
-                    crate::shop::Paper::Letter => Paper::Letter.name().to_owned(),
-                },
-            },
-            how_to_check: vec![
-                format!("Get the shop's key fingerprint by another way than this file: {}.", shop.contact),
-                format!("brightproof verify {number}.pdf --trust FINGERPRINT"),
-            ],
-            seal_fingerprint: self.fingerprint.clone(),
-            register: self.head.clone(),
-        }
-    }
-
-    /// Draws and seals one certificate.
-    fn make(
-        &self,
-        shipment: &Shipment,
-        number: &str,
-        salt: &[u8; 32],
-        replaces: Option<Replaces>,
-    ) -> Result<NewCertificate, Error> {
-        let certificate = self.certificate(shipment, number, salt, replaces);
-        let data = certificate.canonical()?;
-        let pdf = seal_it(self.seal, draw(self.renderer, &certificate, &data, self.reserve)?)?;
-        Ok(NewCertificate {
-            number: number.to_owned(),
-            stamp: canonical::stamp(&data),
-            pdf,
-            input_digest: shipment.input.clone(),
-            shipment_key: shipment.key.clone(),
-            facets: facets(&certificate),
-            pieces: shipment.lots.iter().map(|l| (l.case.dossier.record.lot.clone(), l.quantity)).collect(),
-            accepted: shipment
-                .lots
-                .iter()
-                .map(|l| (l.case.dossier.record.lot.clone(), l.case.dossier.record.counts.accepted))
-                .collect(),
-            signer: self.person.name.clone(),
-            data,
-        })
-    }
-}
-
-/// What a certificate is found by.
-fn facets(certificate: &Certificate) -> Vec<(Facet, String)> {
-    let mut all: BTreeSet<(Facet, String)> = BTreeSet::new();
-    all.insert((Facet::Purchaser, certificate.purchaser.name.clone()));
-    all.insert((Facet::Date, certificate.issued.chars().take(10).collect()));
-    all.extend(certificate.shipment.slip.iter().map(|s| (Facet::Slip, s.clone())));
-    for line in &certificate.shipment.lines {
-        all.insert((Facet::PurchaseOrder, line.order.clone()));
-        all.insert((Facet::Lot, line.lot.clone()));
-        all.insert((Facet::Part, line.part.clone()));
-        all.extend(line.purchaser_lot.iter().map(|l| (Facet::PurchaserLot, l.clone())));
-        all.extend(line.serials.iter().map(|s| (Facet::Serial, s.clone())));
-    }
-    for lot in &certificate.lots {
-        all.extend(lot.material.heats.iter().map(|h| (Facet::Heat, h.heat.clone())));
-    }
-    all.into_iter().collect()
 }
 
 /// A record dated after the clock is a typing error or a wrong clock; neither may be certified.
