@@ -97,6 +97,7 @@ impl Desk {
                 "put the shop's own keys back into keys/, or the register that goes with these",
             ));
         }
+        adoptions_as_registered(&book, &register)?;
         Ok(Desk { register, seal, signer, renderer: Renderer::new()?, book })
     }
 
@@ -105,6 +106,29 @@ impl Desk {
         let folder = out.map_or_else(|| self.book.folder.path(files::CERTIFICATES), Path::to_path_buf);
         folder.join(format!("{number}.pdf"))
     }
+}
+
+/// An adoption decides what is judged, so nobody edits one quietly: each must be the text last registered.
+fn adoptions_as_registered(book: &Book, register: &Register) -> Result<(), Error> {
+    let entered = register.of_kind(Kind::Adoption)?;
+    let text_of = |entry: &crate::register::Entry, key: &str| {
+        entry.detail.get(key).and_then(|v| v.as_str()).unwrap_or_default().to_owned()
+    };
+    for adoption in &book.adoptions {
+        let last = entered.iter().rev().find(|entry| {
+            text_of(entry, "pack") == adoption.document.pack && text_of(entry, "edition") == adoption.document.edition
+        });
+        let same = last.is_some_and(|entry| {
+            text_of(entry, "sha256") == crate::canonical::stamp(adoption.text.as_bytes())
+        });
+        if !same {
+            return Err(Error::cannot(
+                format!("{} is not the adoption that was registered", adoption.file),
+                "adopt the edition again with `brightproof rules adopt`, or put the registered file back",
+            ));
+        }
+    }
+    Ok(())
 }
 
 /// Makes keys and register in a shop folder that has none; answers the root's fingerprint.
