@@ -1,7 +1,9 @@
 //! One test binary: it links once.
 
 mod canonical_vectors;
+mod limits;
 mod packs;
 mod samples;
 mod seal_vectors;
 mod support;
+mod validity;

@@ -20,6 +20,7 @@ use brightproof::finding::Finding;
 use brightproof::folder::Folder;
 use brightproof::judge::Dossier;
 use brightproof::judge::judge;
+use brightproof::moment::Moment;
 use brightproof::pack::Basis;
 use brightproof::record::Record;
 use brightproof::shop::Baths;
@@ -181,4 +182,35 @@ pub fn read<T: std::str::FromStr>(text: &str) -> T {
         Ok(value) => value,
         Err(_) => panic!("`{text}` does not read"),
     }
+}
+
+/// The rows of a comma-separated table, by the names of its head; lines that begin with `#` are words for people.
+pub fn table(text: &str) -> Vec<BTreeMap<String, String>> {
+    let mut lines = text.lines().filter(|line| !line.starts_with('#') && !line.trim().is_empty());
+    let head = cells(lines.next().unwrap());
+    let row = |line: &str| {
+        let cells = cells(line);
+        assert_eq!(cells.len(), head.len(), "{line}");
+        head.iter().cloned().zip(cells).collect()
+    };
+    lines.map(row).collect()
+}
+
+/// The cells of one line; a cell in double quotes may hold commas.
+fn cells(line: &str) -> Vec<String> {
+    let mut all = vec![String::new()];
+    let mut quoted = false;
+    for c in line.chars() {
+        match c {
+            '"' => quoted = !quoted,
+            ',' if !quoted => all.push(String::new()),
+            c => all.iter_mut().last().unwrap().push(c),
+        }
+    }
+    all
+}
+
+/// An instant some minutes after another.
+pub fn later(moment: &Moment, minutes: i64) -> Moment {
+    Moment::from_clock(moment.instant() + chrono::Duration::minutes(minutes))
 }
