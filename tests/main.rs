@@ -1,5 +1,6 @@
 //! One test binary: it links once.
 
+mod attacks;
 mod canonical_vectors;
 mod limits;
 mod packs;
