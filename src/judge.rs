@@ -6,6 +6,7 @@
 
 mod applies;
 mod compare;
+mod looks;
 mod lot;
 mod runs;
 mod step;
@@ -161,10 +162,13 @@ pub fn judge(dossier: &Dossier) -> Vec<Finding> {
         findings.push(nothing_judged(dossier, "no call-out", place));
     }
     for call in &called {
-        if call.call_out.limit.is_some() {
-            judge.limit(house, call, &mut findings);
-        } else {
-            judge.standard(house, call, &mut findings);
+        match (&call.call_out.standard, call.call_out.limit) {
+            (None, Some(_)) => judge.limit(house, call, &mut findings),
+            (_, None) => judge.standard(house, call, &mut findings),
+            // Two things in one: which of them was asked cannot be told.
+            (Some(_), Some(_)) => {
+                findings.push(nothing_judged(dossier, "standard and limit in one", call.place.clone()));
+            }
         }
     }
     findings

@@ -10,8 +10,10 @@ use std::str::FromStr;
 use chrono::DateTime;
 use chrono::FixedOffset;
 use chrono::NaiveDate;
+use chrono::TimeDelta;
 use chrono::TimeZone;
 use rust_decimal::Decimal;
+use rust_decimal::prelude::ToPrimitive;
 use serde::Deserialize;
 use serde::Deserializer;
 use serde::Serialize;
@@ -106,6 +108,21 @@ impl Moment {
     /// The day on the wall calendar where it was recorded.
     pub fn date(&self) -> Date {
         Date(self.at.date_naive())
+    }
+
+    /// The instant a span of time later, fractions of a second rounded up. `None` when `span` is no time, or
+    /// leads out of the calendar.
+    pub fn plus(&self, span: &Quantity) -> Option<Moment> {
+        let seconds = match span.unit() {
+            Unit::Second => 1,
+            Unit::Minute => 60,
+            Unit::Hour => 3600,
+            Unit::Day => 86_400,
+            _ => return None,
+        };
+        let seconds = span.value().checked_mul(Decimal::from(seconds))?.ceil().to_i64()?;
+        let at = self.at.checked_add_signed(TimeDelta::try_seconds(seconds)?)?;
+        Some(Moment { at, seconds: self.seconds || seconds % 60 != 0 })
     }
 
     /// Time from `earlier` to this instant, in whole minutes where that is exact, else in seconds.
@@ -257,5 +274,11 @@ mod tests {
         let b: Moment = "2026-11-24T15:14+00:00".parse().unwrap();
         assert_eq!(b.since(&a).unwrap().to_string(), "34 min");
         assert!(a.since(&b).is_none());
+        let plus = |span: &str| a.plus(&span.parse().unwrap()).map(|m| m.to_string());
+        assert_eq!(plus("34 min").as_deref(), Some("2026-11-24T10:14-05:00"));
+        assert_eq!(plus("0.5 h").as_deref(), Some("2026-11-24T10:10-05:00"));
+        assert_eq!(plus("1.5 s").as_deref(), Some("2026-11-24T09:40:02-05:00"));
+        assert_eq!(plus("999999999 d"), None);
+        assert_eq!(plus("34 °F"), None);
     }
 }

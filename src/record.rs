@@ -519,7 +519,7 @@ impl Step {
         match self {
             Step::Rinse(rinse) => rinse.at,
             Step::Dry(done) => done.at,
-            other => other.immersion().and_then(|i| i.out_at.or(i.in_at)),
+            other => other.immersion().and_then(Immersion::end),
         }
     }
 
@@ -530,6 +530,15 @@ impl Step {
             Step::Dry(done) => done.at,
             other => other.immersion().and_then(|i| i.in_at.or(i.out_at)),
         }
+    }
+}
+
+impl Immersion {
+    /// When the pieces came out, as written down; else going in and the timer together, so that what is done
+    /// while pieces are still in the bath is never taken for done after it.
+    pub fn end(&self) -> Option<Moment> {
+        let timed = || self.in_at.map(|at| self.time.and_then(|span| at.plus(&span)).unwrap_or(at));
+        self.out_at.or_else(timed)
     }
 }
 

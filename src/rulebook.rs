@@ -271,9 +271,12 @@ fn keeps_read_figures(requirement: &Requirement, own: &Check) -> Result<(), Adop
     match (&requirement.check, own) {
         (Check::Within(pack), Check::Within(own)) => {
             for window in pack.iter().filter(|w| read(w.basis)) {
-                let kept = own.iter().any(|o| o.from == window.from && o.to == window.to);
-                let other = own.iter().any(|o| unit_of_window(o) == unit_of_window(window) && !kept);
-                if !kept || other {
+                let same = |o: &Window| o.from == window.from && o.to == window.to;
+                let kept = own.iter().any(same);
+                let other = own.iter().any(|o| unit_of_window(o) == unit_of_window(window) && !same(o));
+                // A window in a unit the pack does not print would stand beside the one that was read.
+                let printed = |o: &Window| pack.iter().any(|p| unit_of_window(p) == unit_of_window(o));
+                if !kept || other || !own.iter().all(printed) {
                     let ends = [window.from, window.to].into_iter().flatten().map(|q| q.to_string());
                     return Err(lost(ends.collect::<Vec<_>>().join(" to ")));
                 }
@@ -285,7 +288,8 @@ fn keeps_read_figures(requirement: &Requirement, own: &Check) -> Result<(), Adop
                 let kept = own.iter().any(|o| o.value == bound.value);
                 let other =
                     own.iter().any(|o| unit_of_bound(o) == unit_of_bound(bound) && o.value != bound.value);
-                if !kept || other {
+                let printed = |o: &Bound| pack.iter().any(|p| unit_of_bound(p) == unit_of_bound(o));
+                if !kept || other || !own.iter().all(printed) {
                     return Err(lost(bound.value.map(|q| q.to_string()).unwrap_or_default()));
                 }
             }

@@ -263,8 +263,10 @@ impl Bath {
 }
 
 impl Instrument {
-    /// The calibration in force on `day`: the latest made no later than that.
+    /// The calibration in force on `day`: the latest made no later than that; of two made on one day, one found
+    /// out of limits, because nobody can tell which came first.
     pub fn calibration_on(&self, day: Date) -> Option<(usize, &Calibration)> {
-        self.calibrations.iter().enumerate().filter(|(_, c)| c.on <= day).max_by_key(|(_, c)| c.on)
+        let made = self.calibrations.iter().enumerate().filter(|(_, c)| c.on <= day);
+        made.max_by_key(|(_, c)| (c.on, !c.passed))
     }
 }

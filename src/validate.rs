@@ -1,12 +1,17 @@
 //! What no document may say, whatever was ordered: a temperature in minutes, an end before its start, a test of
 //! a run that does not exist. Each is a fault with its path, never a finding.
 
+use std::cmp::Ordering;
 use std::collections::BTreeSet;
 
+use rust_decimal::Decimal;
+
+use crate::adoption::Adoption;
 use crate::moment::Moment;
 use crate::order::Order;
 use crate::part::CallOut;
 use crate::part::PartSpecification;
+use crate::part::Review;
 use crate::path::Path;
 use crate::record::Characteristic;
 use crate::record::Immersion;
@@ -42,12 +47,37 @@ impl Wrongs {
     }
 
     fn dimension(&mut self, path: Path, value: Option<Quantity>, wanted: Dimension, example: &str) {
-        if let Some(value) = value.filter(|v| v.dimension() != wanted) {
+        let Some(value) = value else { return };
+        if value.dimension() != wanted {
             self.say(
                 path,
                 format!("`{value}` does not measure this"),
                 &format!("write it as in `{example}`"),
             );
+            return;
+        }
+        self.possible(path, value);
+    }
+
+    /// No gauge shows less than nothing, and no part is more than the whole. Left to the limits: temperature and
+    /// acidity, whose scales go below zero, and humidity, of which a chamber may show a little more than all.
+    fn possible(&mut self, path: Path, value: Quantity) {
+        let (number, dimension) = (value.value(), value.dimension());
+        if number < Decimal::ZERO && !matches!(dimension, Dimension::Temperature | Dimension::Acidity) {
+            self.say(path, format!("`{value}` is less than nothing"), "write it as it was read");
+        } else if number > Decimal::ONE_HUNDRED
+            && matches!(dimension, Dimension::MassFraction | Dimension::VolumeFraction)
+        {
+            self.say(path, format!("`{value}` is more than the whole"), "write it as it was read");
+        }
+    }
+
+    /// The same entry twice counts the same pieces twice.
+    fn twice<T: PartialEq>(&mut self, base: &Path, entries: &[T]) {
+        for (i, entry) in entries.iter().enumerate() {
+            if entries.iter().take(i).any(|e| e == entry) {
+                self.say(base.index(i), "this entry stands twice", "remove one of the two");
+            }
         }
     }
 
@@ -90,6 +120,13 @@ pub fn record(record: &Record) -> Vec<Wrong> {
             }
         }
     }
+    if let Some(by) = &record.counts.by {
+        wrongs.text(root.key("counts").key("by"), by);
+    }
+    wrongs.twice(&root.key("serials"), &record.serials);
+    wrongs.twice(&root.key("tests"), &record.tests);
+    wrongs.twice(&root.key("visual"), &record.visual);
+    wrongs.twice(&root.key("measurements"), &record.measurements);
     let serials = record.serials.len() as u64;
     if serials > 0 && serials != record.counts.accepted {
         let message = format!("{serials} serial numbers for {} accepted pieces", record.counts.accepted);
@@ -116,12 +153,14 @@ pub fn record(record: &Record) -> Vec<Wrong> {
     for (i, look) in record.visual.iter().enumerate() {
         let path = root.key("visual").index(i);
         covers(&mut wrongs, path.key("covers"), &look.covers);
+        wrongs.text(path.key("by"), &look.by);
         wrongs.dimension(path.key("light"), look.light, Dimension::Illuminance, "1100 lx");
         sample(&mut wrongs, &path, look.pieces, look.failed);
     }
     for (i, measurement) in record.measurements.iter().enumerate() {
         let path = root.key("measurements").index(i);
         covers(&mut wrongs, path.key("covers"), &measurement.covers);
+        wrongs.text(path.key("by"), &measurement.by);
         wrongs.dimension(path.key("cutoff"), measurement.cutoff, Dimension::Length, "0.8 mm");
         let example = example_of(measurement.what);
         for (key, readings) in [("readings", &measurement.readings), ("before", &measurement.before)] {
@@ -166,6 +205,18 @@ fn one_run(wrongs: &mut Wrongs, record: &Record, index: usize, run: &Run) {
             Some(source) => {
                 let again = record.runs.iter().filter(|r| r.treats_again.as_ref() == Some(name));
                 let taken = again.fold(0_u64, |sum, r| sum.saturating_add(r.pieces));
+                let begins = run.steps.iter().filter_map(Step::begin).min();
+                let ended = source.steps.iter().filter_map(Step::end).max();
+                if let (Some(begins), Some(ended)) = (begins, ended)
+                    && begins < ended
+                {
+                    let message = format!("this begins {begins}, before run `{name}` ends ({ended})");
+                    wrongs.say(
+                        path.key("treats_again"),
+                        message,
+                        "correct the times, or the run it treats again",
+                    );
+                }
                 if taken > source.pieces {
                     let message =
                         format!("{taken} pieces of run `{name}` are treated again; it has {}", source.pieces);
@@ -178,9 +229,14 @@ fn one_run(wrongs: &mut Wrongs, record: &Record, index: usize, run: &Run) {
     for (j, step) in run.steps.iter().enumerate() {
         let at = path.key("steps").index(j).key(step.key());
         if let Some(immersion) = step.immersion() {
+            wrongs.text(at.key("by"), &immersion.by);
             one_immersion(wrongs, &at, immersion);
         }
+        if let Step::Dry(done) = step {
+            wrongs.text(at.key("by"), &done.by);
+        }
         if let Step::Rinse(rinse) = step {
+            wrongs.text(at.key("by"), &rinse.by);
             wrongs.dimension(at.key("total_solids"), rinse.total_solids, Dimension::Solids, "60 ppm");
         }
         if let (Some(before), Some(begin)) = (last, step.begin())
@@ -228,6 +284,14 @@ fn sample(wrongs: &mut Wrongs, path: &Path, pieces: u64, failed: u64) {
 
 fn one_test(wrongs: &mut Wrongs, path: &Path, test: &Test) {
     sample(wrongs, path, test.pieces, test.failed);
+    wrongs.text(path.key("by"), &test.by);
+    let lasted = test.ended.as_ref().and_then(|ended| ended.since(&test.started)).or(test.time);
+    if let (Some(wet), Some(lasted)) = (test.kept_wet, lasted)
+        && wet.compare(&lasted) == Some(Ordering::Greater)
+    {
+        let message = format!("kept wet for {wet} in a test of {lasted}");
+        wrongs.say(path.key("kept_wet"), message, "correct one of the two times");
+    }
     let fields = [
         ("time", test.time, Dimension::Time, "24 h"),
         ("wet", test.wet, Dimension::Time, "1 h"),
@@ -256,6 +320,7 @@ pub fn part(part: &PartSpecification) -> Vec<Wrong> {
     let mut wrongs = Wrongs::default();
     wrongs.text(Path::root().key("part"), &part.part);
     wrongs.text(Path::root().key("revision"), &part.revision);
+    reviewed(&mut wrongs, part.reviewed.as_ref());
     call_outs(&mut wrongs, &Path::root().key("calls_for"), &part.calls_for);
     wrongs.0
 }
@@ -264,6 +329,7 @@ pub fn part(part: &PartSpecification) -> Vec<Wrong> {
 pub fn order(order: &Order) -> Vec<Wrong> {
     let mut wrongs = Wrongs::default();
     wrongs.text(Path::root().key("order"), &order.order);
+    reviewed(&mut wrongs, order.reviewed.as_ref());
     let lines = Path::root().key("lines");
     wrongs.unique(&lines, "line", order.lines.iter().map(|l| &l.line));
     for (i, line) in order.lines.iter().enumerate() {
@@ -272,9 +338,29 @@ pub fn order(order: &Order) -> Vec<Wrong> {
     wrongs.0
 }
 
+/// A review is somebody's.
+fn reviewed(wrongs: &mut Wrongs, review: Option<&Review>) {
+    if let Some(review) = review {
+        wrongs.text(Path::root().key("reviewed").key("by"), &review.by);
+    }
+}
+
+/// What an adoption may not say.
+pub fn adoption(adoption: &Adoption) -> Vec<Wrong> {
+    let mut wrongs = Wrongs::default();
+    wrongs.text(Path::root().key("by"), &adoption.by);
+    wrongs.text(Path::root().key("copy"), &adoption.copy);
+    wrongs.0
+}
+
 fn call_outs(wrongs: &mut Wrongs, base: &Path, call_outs: &[CallOut]) {
     for (i, call) in call_outs.iter().enumerate() {
         let path = base.index(i);
+        for (key, number) in [("pieces", call.pieces), ("test_pieces", call.test_pieces)] {
+            if number == Some(0) {
+                wrongs.say(path.key(key), "an order of no piece", "give the number ordered, or leave it out");
+            }
+        }
         match (&call.standard, call.limit) {
             (Some(_), None) => {
                 if call.at_least.is_some() || call.at_most.is_some() || call.pieces.is_some() {
@@ -324,6 +410,7 @@ pub fn baths(book: &Baths) -> Vec<Wrong> {
         wrongs.dimension(path.key("analysis_good_for"), bath.analysis_good_for, Dimension::Time, "7 d");
         for (j, analysis) in bath.analyses.iter().enumerate() {
             let at = path.key("analyses").index(j);
+            wrongs.text(at.key("by"), &analysis.by);
             let twice = bath.analyses.iter().take(j).any(|a| a.at == analysis.at);
             if twice {
                 wrongs.say(
@@ -338,6 +425,7 @@ pub fn baths(book: &Baths) -> Vec<Wrong> {
                     Constituent::Ph => (Dimension::Acidity, "pH 2.0"),
                     Constituent::SulfuricAcid | Constituent::PhosphoricAcid => {
                         if matches!(value.dimension(), Dimension::VolumeFraction | Dimension::MassFraction) {
+                            wrongs.possible(at.key("found"), *value);
                             continue;
                         }
                         (Dimension::MassFraction, "45 wt%")
@@ -359,6 +447,7 @@ pub fn instruments(book: &Instruments) -> Vec<Wrong> {
     for instrument in &book.instruments {
         for (j, calibration) in instrument.calibrations.iter().enumerate() {
             let at = base.key(&instrument.instrument).key("calibrations").index(j);
+            wrongs.text(at.key("certificate"), &calibration.certificate);
             if calibration.due < calibration.on {
                 let message = format!("due {}, before it was calibrated {}", calibration.due, calibration.on);
                 wrongs.say(at.key("due"), message, "correct one of the two days");
@@ -374,6 +463,7 @@ pub fn solutions(book: &Solutions) -> Vec<Wrong> {
     let base = Path::root().key("solutions");
     wrongs.unique(&base, "solution", book.solutions.iter().map(|s| &s.solution));
     for solution in &book.solutions {
+        wrongs.text(base.key(&solution.solution).key("by"), &solution.by);
         for value in solution.recipe.values() {
             if !matches!(value.dimension(), Dimension::Mass | Dimension::Volume) {
                 let path = base.key(&solution.solution).key("recipe");
@@ -382,6 +472,8 @@ pub fn solutions(book: &Solutions) -> Vec<Wrong> {
                     format!("`{value}` is no amount"),
                     "write grams or millilitres, as in `4.0 g`",
                 );
+            } else {
+                wrongs.possible(base.key(&solution.solution).key("recipe"), *value);
             }
         }
     }

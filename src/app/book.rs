@@ -133,7 +133,7 @@ impl Book {
         }
         let mut adoptions = Vec::new();
         for file in folder.yaml_files("adopted")? {
-            adoptions.push(read::<Adoption>(&folder, &file, nothing)?);
+            adoptions.push(read::<Adoption>(&folder, &file, validate::adoption)?);
         }
         let parts = read_all(&folder, "parts", validate::part, &mut faults)?;
         let orders = read_all(&folder, "orders", validate::order, &mut faults)?;

@@ -159,8 +159,15 @@ impl Book {
 
     /// One edition of a pack as the shop adopted it.
     pub fn adopted(&self, pack: &crate::pack::Pack, edition: &str) -> Result<EffectivePack, Error> {
-        let adoption =
-            self.adoptions.iter().find(|a| a.document.pack == pack.pack && a.document.edition == edition);
+        let mut adoptions =
+            self.adoptions.iter().filter(|a| a.document.pack == pack.pack && a.document.edition == edition);
+        let adoption = adoptions.next();
+        if let (Some(first), Some(second)) = (adoption, adoptions.next()) {
+            return Err(Error::cannot(
+                format!("{} {edition} is adopted in {} and in {}", pack.designation, first.file, second.file),
+                "keep the one that holds",
+            ));
+        }
         rulebook::effective(pack, edition, adoption.map(|a| &a.document)).map_err(|source| Error::Adoption {
             file: adoption.map_or_else(|| "adopted/".to_owned(), |a| a.file.clone()),
             source,

@@ -14,21 +14,21 @@ pub enum Applies {
     Unknown(String),
 }
 
-/// Chromium of the lot: the least of its heats' own analyses where every heat gives it, else the least the
+/// Chromium of the lot: the least of its heats' own analyses; a heat that gives none counts with the least its
 /// grade may have. Unknown and mixed heats are judged as the worst of them.
 pub fn chromium(dossier: &Dossier) -> Option<Quantity> {
     let heats = &dossier.record.material.heats;
-    let analysed: Vec<Quantity> = heats.iter().filter_map(|h| h.chemistry.get("Cr").copied()).collect();
-    if !heats.is_empty() && analysed.len() == heats.len() {
-        let mut lowest = *analysed.first()?;
-        for value in &analysed {
-            if value.compare(&lowest)? == Ordering::Less {
-                lowest = *value;
-            }
-        }
-        return Some(lowest);
+    let mut values: Vec<Quantity> = heats.iter().filter_map(|h| h.chemistry.get("Cr").copied()).collect();
+    if heats.is_empty() || values.len() < heats.len() {
+        values.push(dossier.alloy.as_ref()?.element("Cr")?.from?);
     }
-    dossier.alloy.as_ref()?.element("Cr")?.from
+    let mut lowest = *values.first()?;
+    for value in &values {
+        if value.compare(&lowest)? == Ordering::Less {
+            lowest = *value;
+        }
+    }
+    Some(lowest)
 }
 
 /// Holds the conditions beyond treatment and test (which select a requirement before this) against the lot.

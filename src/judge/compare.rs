@@ -118,7 +118,9 @@ fn one(check: &Check, found: &Found) -> One {
         // Anything recorded is present.
         (Check::Present, Found::Quantity(q)) => One::plain(true, limit_text(check, None), q.to_string()),
         (Check::Present, Found::Words(words)) => {
-            One::plain(!words.is_empty(), limit_text(check, None), words.join(", "))
+            // A blank says nothing.
+            let said = !words.is_empty() && words.iter().all(|w| !w.trim().is_empty());
+            One::plain(said, limit_text(check, None), words.join(", "))
         }
         (Check::Present | Check::No | Check::OwnLimit | Check::Passed, Found::Fact { shown, holds }) => {
             One::plain(*holds, limit_text(check, None), shown.clone())

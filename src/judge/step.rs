@@ -8,8 +8,8 @@ use crate::judge::Dossier;
 use crate::judge::Evidence;
 use crate::judge::Found;
 use crate::judge::Resolved;
+use crate::judge::looks;
 use crate::judge::runs::FinalRun;
-use crate::judge::tests_made::sample;
 use crate::moment::Date;
 use crate::moment::Moment;
 use crate::pack::Subject;
@@ -78,6 +78,10 @@ pub fn treatment<'a>(dossier: &'a Dossier, resolved: &Resolved<'a>, run: &FinalR
             if let Some(treatment) = candidate.filter(|t| t.step == kind) {
                 return Treated { treatment: Some(treatment), step: Some((index, run, position, immersion)) };
             }
+            // The last bath the pieces were in does not say what it was: an earlier one that does is history.
+            if named.is_none() && only.is_none() && treatments.iter().any(|t| t.step == kind) {
+                return Treated { treatment: None, step: None };
+            }
         }
     }
     Treated { treatment: ordered, step: None }
@@ -123,7 +127,7 @@ impl<'a> Here<'a> {
     }
 
     /// The final rinse of this treatment: before any post-treatment, and when a further treatment follows in
-    /// the same run without one, the run's own.
+    /// the same run without one, the run's own. Of several the last.
     fn final_rinse(&self) -> Option<(usize, &'a Step, &'a Rinse)> {
         fn last<'b>((i, s): (usize, &'b Step)) -> Option<(usize, &'b Step, &'b Rinse)> {
             match s {
@@ -131,10 +135,38 @@ impl<'a> Here<'a> {
                 _ => None,
             }
         }
-        let own = self.after().take_while(|(_, s)| !matches!(s, Step::PostTreat(_))).find_map(last);
+        let before_post = |(_, s): &(usize, &'a Step)| !matches!(s, Step::PostTreat(_));
+        let own = self.after().take_while(before_post).filter_map(last).last();
         let from = self.step.saturating_add(1);
         let run: &'a Run = self.run;
-        own.or_else(|| run.steps.iter().enumerate().skip(from).find_map(last))
+        own.or_else(|| {
+            run.steps.iter().enumerate().skip(from).take_while(before_post).filter_map(last).last()
+        })
+    }
+
+    /// The step that makes a rinse not the final one: a bath or a rinse after it that belongs neither to a
+    /// post-treatment nor to the preparation of a further treatment.
+    fn wet_after(&self, rinse: usize) -> Option<&'a Step> {
+        let run: &'a Run = self.run;
+        let from = rinse.saturating_add(1);
+        let treated_on = run.steps.iter().skip(from).any(|s| treating(s).is_some());
+        for step in run.steps.iter().skip(from) {
+            match step {
+                Step::Dry(_) => {}
+                Step::PostTreat(_) | Step::Passivate(_) | Step::Electropolish(_) => return None,
+                Step::Clean(_) | Step::Descale(_) if treated_on => return None,
+                other => return Some(other),
+            }
+        }
+        None
+    }
+
+    /// The baths whose strength and temperature count for this treatment: its own, the dip and the
+    /// post-treatment after it, each with its place.
+    fn baths_used(&self) -> Vec<(Path, &'a Immersion)> {
+        let later = [self.post_dip(), self.post_treatment()].into_iter().flatten();
+        let own = std::iter::once((self.path.clone(), self.immersion));
+        own.chain(later.map(|(i, s, dip)| (self.path_of(i, s), dip))).collect()
     }
 
     fn find(&self, wanted: impl Fn(&Step) -> bool) -> Option<(usize, &'a Step, &'a Immersion)> {
@@ -147,6 +179,15 @@ impl<'a> Here<'a> {
 
     fn post_treatment(&self) -> Option<(usize, &'a Step, &'a Immersion)> {
         self.find(|s| matches!(s, Step::PostTreat(_)))
+    }
+
+    /// The last rinse after a step, before the next treatment.
+    fn last_rinse_after(&self, position: usize) -> Option<(usize, &'a Step, &'a Rinse)> {
+        let rinses = self.after().skip_while(|(i, _)| *i <= position).filter_map(|(i, s)| match s {
+            Step::Rinse(rinse) => Some((i, s, rinse)),
+            _ => None,
+        });
+        rinses.last()
     }
 
     fn bath(&self, id: &str) -> Option<&'a Bath> {
@@ -169,8 +210,8 @@ pub fn evidence(
 ) -> Vec<Evidence> {
     let run_path = Path::root().key("runs").index(run.index);
     match subject {
-        Subject::TreatmentNamed => return vec![named(resolved, treated, run_path)],
-        Subject::Visual | Subject::VisualCount => return visual(dossier, resolved, run, subject),
+        Subject::TreatmentNamed => return vec![named(dossier, resolved, run, treated, run_path)],
+        Subject::Visual | Subject::VisualCount => return looks::evidence(dossier, resolved, run, subject),
         _ => {}
     }
     let Some((run_index, at_run, step, immersion)) = treated.step else {
@@ -202,8 +243,12 @@ fn one_step(here: &Here, run: &FinalRun, subject: Subject) -> Vec<Evidence> {
         Subject::BathPh => vec![strength(here, &here.path, immersion, Constituent::Ph)],
         Subject::BathTemperature => temperatures(immersion, &here.path),
         Subject::ImmersionTime => vec![time(immersion, &here.path)],
-        Subject::AnalysisAge => vec![analysis_age(here)],
-        Subject::BathCalibration => vec![bath_calibration(here)],
+        Subject::AnalysisAge => {
+            here.baths_used().iter().map(|(path, dip)| analysis_age(here, path, dip)).collect()
+        }
+        Subject::BathCalibration => {
+            here.baths_used().iter().map(|(path, dip)| bath_calibration(here, path, dip)).collect()
+        }
         Subject::CurrentDensity => {
             vec![quantity(immersion.current_density, here.path.key("current_density"))]
         }
@@ -240,7 +285,25 @@ fn not_in_book(path: Path, what: &str, id: &str) -> Evidence {
     Evidence::record(path, Found::Missing(Reason::NotInBook(format!("{what} `{id}`"))))
 }
 
-fn named(resolved: &Resolved, treated: &Treated, run_path: Path) -> Evidence {
+/// A bath that takes the treated surface off again, after the treatment, in its run or a later one of the same
+/// pieces.
+fn undone<'a>(dossier: &'a Dossier, run: &FinalRun, at: usize, step: usize) -> Option<&'a Step> {
+    let strips = |s: &&Step| matches!(s, Step::Descale(_) | Step::Electropolish(_));
+    let chain = std::iter::once(run.index).chain(run.earlier.iter().copied());
+    let later = chain.take_while(|index| *index != at).filter_map(|index| dossier.record.runs.get(index));
+    let own = dossier.record.runs.get(at).into_iter();
+    own.flat_map(|r| r.steps.iter().skip(step.saturating_add(1)))
+        .chain(later.flat_map(|r| &r.steps))
+        .find(strips)
+}
+
+fn named(
+    dossier: &Dossier,
+    resolved: &Resolved,
+    of_run: &FinalRun,
+    treated: &Treated,
+    run_path: Path,
+) -> Evidence {
     let ordered = resolved.call_out.treatment.as_deref();
     let known = ordered.is_none_or(|name| resolved.pack.pack.treatments.iter().any(|t| matches(t, name)));
     if !known {
@@ -260,21 +323,30 @@ fn named(resolved: &Resolved, treated: &Treated, run_path: Path) -> Evidence {
             path.key("as"),
             Found::Own { observed: run_as.to_owned(), limit: treatment.name.clone(), met: false },
         ),
-        _ => Evidence::record(
-            path,
-            Found::Own { observed: treatment.name.clone(), limit: treatment.name.clone(), met: true },
-        ),
+        _ => {
+            let undone = undone(dossier, of_run, run, step);
+            let observed = match undone {
+                Some(step) => format!("{}, then {}", treatment.name, step.key()),
+                None => treatment.name.clone(),
+            };
+            let met = undone.is_none();
+            Evidence::record(path, Found::Own { observed, limit: treatment.name.clone(), met })
+        }
     }
 }
 
+/// Cleaning since the pieces were last passivated: the steps before the treatment, backwards, through the runs
+/// the same pieces went through earlier.
 fn preparation(here: &Here, run: &FinalRun) -> Evidence {
-    let cleans = |s: &&Step| matches!(s, Step::Clean(_) | Step::Descale(_) | Step::Electropolish(_));
-    let before = here.run.steps.iter().take(here.step).find(cleans);
-    let earlier = || {
-        let earlier = run.earlier.iter().filter_map(|i| here.dossier.record.runs.get(*i));
-        earlier.flat_map(|r| &r.steps).find(cleans)
-    };
-    match before.or_else(earlier) {
+    let chain = std::iter::once(run.index).chain(run.earlier.iter().copied());
+    let earlier = chain.skip_while(|index| *index != here.run_index).skip(1);
+    let earlier = earlier.filter_map(|index| here.dossier.record.runs.get(index));
+    let before = here.run.steps.iter().take(here.step).rev();
+    let cleaned = before
+        .chain(earlier.flat_map(|r| r.steps.iter().rev()))
+        .take_while(|s| !matches!(s, Step::Passivate(_) | Step::PostTreat(_)))
+        .find(|s| matches!(s, Step::Clean(_) | Step::Descale(_) | Step::Electropolish(_)));
+    match cleaned {
         Some(step) => {
             Evidence::record(here.path.clone(), Found::Fact { shown: step.key().to_owned(), holds: true })
         }
@@ -315,7 +387,13 @@ fn temperatures(immersion: &Immersion, path: &Path) -> Vec<Evidence> {
 /// written in.
 fn time(immersion: &Immersion, path: &Path) -> Evidence {
     let span = match (&immersion.in_at, &immersion.out_at) {
-        (Some(into), Some(out)) => out.since(into),
+        (Some(into), Some(out)) => match out.since(into) {
+            Some(span) => Some(span),
+            None => {
+                let reason = Reason::Contradiction("out before in".to_owned());
+                return Evidence::record(path.key("out"), Found::Missing(reason));
+            }
+        },
         _ => None,
     };
     match (span, immersion.time) {
@@ -335,7 +413,7 @@ fn time(immersion: &Immersion, path: &Path) -> Evidence {
 }
 
 /// Whether two durations differ by no more than a minute.
-fn close(a: &Quantity, b: &Quantity) -> bool {
+pub fn close(a: &Quantity, b: &Quantity) -> bool {
     let minutes = |q: &Quantity| -> Option<Decimal> {
         Some(match q.unit() {
             Unit::Second => q.value().checked_div(Decimal::from(60))?,
@@ -351,13 +429,12 @@ fn close(a: &Quantity, b: &Quantity) -> bool {
     }
 }
 
-fn analysis_age(here: &Here) -> Evidence {
-    let immersion = here.immersion;
+fn analysis_age(here: &Here, path: &Path, immersion: &Immersion) -> Evidence {
     let Some(bath) = here.bath(&immersion.bath) else {
-        return not_in_book(here.path.key("bath"), "bath", &immersion.bath);
+        return not_in_book(path.key("bath"), "bath", &immersion.bath);
     };
     let book = bath_path(&bath.bath);
-    let Some(when) = used_at(immersion) else { return Evidence::missing(here.path.key("in")) };
+    let Some(when) = used_at(immersion) else { return Evidence::missing(path.key("in")) };
     let Some((_, analysis)) = bath.analysis_at(&when) else {
         return Evidence::at(Document::Baths, book.key("analyses"), Found::Missing(Reason::NoAnalysis));
     };
@@ -380,17 +457,16 @@ fn analysis_age(here: &Here) -> Evidence {
     )
 }
 
-fn bath_calibration(here: &Here) -> Evidence {
-    let immersion = here.immersion;
+fn bath_calibration(here: &Here, path: &Path, immersion: &Immersion) -> Evidence {
     let Some(bath) = here.bath(&immersion.bath) else {
-        return not_in_book(here.path.key("bath"), "bath", &immersion.bath);
+        return not_in_book(path.key("bath"), "bath", &immersion.bath);
     };
     let Some(thermometer) = &bath.thermometer else {
         let path = bath_path(&bath.bath).key("thermometer");
         return Evidence::at(Document::Baths, path, Found::Missing(Reason::NotRecorded));
     };
-    let Some(when) = used_at(immersion) else { return Evidence::missing(here.path.key("in")) };
-    calibration(here.dossier, thermometer, when.date(), here.path.key("bath"))
+    let Some(when) = used_at(immersion) else { return Evidence::missing(path.key("in")) };
+    calibration(here.dossier, thermometer, when.date(), path.key("bath"))
 }
 
 /// The calibration of an instrument on a day.
@@ -436,18 +512,33 @@ fn rinsed(here: &Here) -> Evidence {
 fn final_rinse(here: &Here, subject: Subject) -> Vec<Evidence> {
     let Some((i, s, rinse)) = here.final_rinse() else { return vec![Evidence::missing(here.path.clone())] };
     let path = here.path_of(i, s);
-    vec![match subject {
-        Subject::FinalRinseSolids => quantity(rinse.total_solids, path.key("total_solids")),
+    match subject {
+        Subject::FinalRinseSolids => vec![quantity(rinse.total_solids, path.key("total_solids"))],
         Subject::RinseCalibration => {
-            let day = rinse.at.or(here.immersion.out_at).or(here.immersion.in_at).map(|m| m.date());
-            match (&rinse.instrument, day) {
-                (None, _) => Evidence::missing(path.key("instrument")),
-                (_, None) => Evidence::missing(path.key("at")),
-                (Some(id), Some(day)) => calibration(here.dossier, id, day, path.key("instrument")),
-            }
+            let post = here.post_treatment().and_then(|(i, _, dip)| {
+                let (at, s, rinse) = here.last_rinse_after(i)?;
+                Some(rinse_meter(here, dip, here.path_of(at, s), rinse))
+            });
+            std::iter::once(rinse_meter(here, here.immersion, path, rinse)).chain(post).collect()
         }
-        _ => Evidence::record(path, Found::Fact { shown: "rinsed".to_owned(), holds: true }),
-    }]
+        _ => vec![match here.wet_after(i) {
+            Some(step) => {
+                let reason = Reason::Contradiction(format!("{} follows the final rinse", step.key()));
+                Evidence::record(path, Found::Missing(reason))
+            }
+            None => Evidence::record(path, Found::Fact { shown: "rinsed".to_owned(), holds: true }),
+        }],
+    }
+}
+
+/// The calibration of the meter that read a rinse; without a time of its own, on the day of the bath before it.
+fn rinse_meter(here: &Here, bath: &Immersion, path: Path, rinse: &Rinse) -> Evidence {
+    let day = rinse.at.or(bath.out_at).or(bath.in_at).map(|m| m.date());
+    match (&rinse.instrument, day) {
+        (None, _) => Evidence::missing(path.key("instrument")),
+        (_, None) => Evidence::missing(path.key("at")),
+        (Some(id), Some(day)) => calibration(here.dossier, id, day, path.key("instrument")),
+    }
 }
 
 fn dipped(here: &Here, path: Path, dip: &Immersion, subject: Subject) -> Vec<Evidence> {
@@ -486,19 +577,17 @@ fn post_treatment(here: &Here, subject: Subject) -> Vec<Evidence> {
         Subject::PostTreatmentDichromate => vec![strength(here, &path, dip, Constituent::SodiumDichromate)],
         Subject::PostTreatmentTemperature => temperatures(dip, &path),
         Subject::PostTreatmentTime => vec![time(dip, &path)],
-        Subject::PostTreatmentRinseSolids => {
-            let rinse = after().filter_map(|(at, s)| match s {
-                Step::Rinse(rinse) => Some((at, s, rinse)),
-                _ => None,
-            });
-            match rinse.last() {
-                Some((at, s, rinse)) => {
-                    vec![quantity(rinse.total_solids, here.path_of(at, s).key("total_solids"))]
-                }
-                None => vec![Evidence::missing(path)],
+        Subject::PostTreatmentRinseSolids => match here.last_rinse_after(i) {
+            Some((at, s, rinse)) => {
+                vec![quantity(rinse.total_solids, here.path_of(at, s).key("total_solids"))]
             }
-        }
-        Subject::PostTreatmentDried => match after().find(|(_, s)| matches!(s, Step::Dry(_))) {
+            None => vec![Evidence::missing(path)],
+        },
+        // After its rinse: what is rinsed again is wet again.
+        Subject::PostTreatmentDried => match after()
+            .skip_while(|(at, _)| here.last_rinse_after(i).is_some_and(|(rinse, _, _)| *at <= rinse))
+            .find(|(_, s)| matches!(s, Step::Dry(_)))
+        {
             Some((at, s)) => {
                 vec![Evidence::record(
                     here.path_of(at, s),
@@ -509,46 +598,4 @@ fn post_treatment(here: &Here, subject: Subject) -> Vec<Evidence> {
         },
         _ => vec![Evidence::record(path, Found::Fact { shown: format!("bath {}", dip.bath), holds: true })],
     }
-}
-
-/// Looks made after the last treatment of these pieces. Pieces refused when every piece was looked at and the
-/// refused ones are counted out hold nobody up.
-fn visual(dossier: &Dossier, resolved: &Resolved, run: &FinalRun, subject: Subject) -> Vec<Evidence> {
-    let end = run.end();
-    let looks: Vec<_> = dossier
-        .record
-        .visual
-        .iter()
-        .enumerate()
-        .filter(|(_, v)| run.covered_by(&v.covers) && end.is_some_and(|end| v.at >= end))
-        .collect();
-    let path = Path::root().key("visual");
-    if looks.is_empty() {
-        return vec![Evidence::missing(path)];
-    }
-    if subject == Subject::VisualCount {
-        let pieces = looks.iter().fold(0_u64, |sum, (_, v)| sum.saturating_add(v.pieces));
-        // By the plan ordered; without one every piece is looked at (rule of the house).
-        let planned = resolved.call_out.sampling.and_then(|_| sample(dossier, resolved, run.pieces));
-        let ordered = planned.map_or(run.pieces, |(pieces, _)| pieces);
-        let counted = Found::Counted { pieces, ordered, lot: run.pieces };
-        return vec![Evidence::record(path, counted)];
-    }
-    let planned = resolved.call_out.sampling.and_then(|_| sample(dossier, resolved, run.pieces));
-    let accept = planned.map_or(0, |(_, accept)| accept);
-    looks
-        .into_iter()
-        .map(|(i, v)| {
-            let sorted_out = v.pieces >= run.pieces && v.failed <= dossier.record.counts.rejected;
-            let found = if sorted_out && v.failed > 0 {
-                Found::Fact {
-                    shown: format!("{} of {} refused and sorted out", v.failed, v.pieces),
-                    holds: true,
-                }
-            } else {
-                Found::Sample { pieces: v.pieces, failed: v.failed, accept }
-            };
-            Evidence::record(path.index(i), found)
-        })
-        .collect()
 }

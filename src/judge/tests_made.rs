@@ -13,6 +13,7 @@ use crate::judge::Found;
 use crate::judge::Resolved;
 use crate::judge::runs::FinalRun;
 use crate::judge::step::calibration;
+use crate::judge::step::close;
 use crate::pack::Subject;
 use crate::part::OrderOption;
 use crate::path::Path;
@@ -28,7 +29,9 @@ use crate::units::Unit;
 /// standard's own number. `None` when none of them says how many.
 pub fn sample(dossier: &Dossier, resolved: &Resolved, lot: u64) -> Option<(u64, u64)> {
     if let Some(plan) = resolved.call_out.sampling {
-        return dossier.sampling.iter().find(|t| t.level == plan)?.for_lot(lot);
+        let (pieces, accept) = dossier.sampling.iter().find(|t| t.level == plan)?.for_lot(lot)?;
+        // A number beside a plan: the larger of the two.
+        return Some((pieces.max(resolved.call_out.test_pieces.unwrap_or(0)), accept));
     }
     let number = resolved.call_out.test_pieces.or(resolved.pack.pack.test_pieces)?;
     Some((number, 0))
@@ -73,11 +76,8 @@ pub fn evidence(
     let lot = runs.iter().fold(0_u64, |sum, r| sum.saturating_add(r.pieces));
     match subject {
         Subject::TestMade => return made(dossier, runs, kind, &path),
-        Subject::TestPieces | Subject::RetestPieces => {
-            let failed = runs.iter().any(|r| failed_before(dossier, r, kind));
-            if subject == Subject::RetestPieces && !failed {
-                return vec![Evidence::record(path, Found::NotApplicable)];
-            }
+        Subject::RetestPieces => return retested(dossier, resolved, runs, kind, lot),
+        Subject::TestPieces => {
             if counted.is_empty() {
                 return vec![Evidence::record(path, Found::Missing(Reason::TestNotMade(String::new())))];
             }
@@ -94,10 +94,48 @@ pub fn evidence(
         return vec![Evidence::record(path, Found::Missing(Reason::TestNotMade(String::new())))];
     }
     let accept = sample(dossier, resolved, lot).map_or(0, |(_, accept)| accept);
+    if subject == Subject::TestResult {
+        // The plan's allowance is for the lot, not for each test into which it was divided.
+        let pieces = counted.iter().fold(0_u64, |sum, (_, t)| sum.saturating_add(t.pieces));
+        let failed = counted.iter().fold(0_u64, |sum, (_, t)| sum.saturating_add(t.failed));
+        if failed > accept {
+            let first = counted.iter().find(|(_, t)| t.failed > 0);
+            let at = first.map_or(path.clone(), |(i, _)| path.index(*i).key("failed"));
+            return vec![Evidence::record(at, Found::Sample { pieces, failed, accept })];
+        }
+    }
     counted
         .into_iter()
         .map(|(i, test)| of_test(dossier, resolved, test, &path.index(i), subject, accept))
         .collect()
+}
+
+/// Pieces tested again, for each run whose pieces failed such a test before: tests of other runs prove nothing of
+/// them.
+fn retested(
+    dossier: &Dossier,
+    resolved: &Resolved,
+    runs: &[FinalRun],
+    kind: TestKind,
+    lot: u64,
+) -> Vec<Evidence> {
+    let path = Path::root().key("tests");
+    let mut all = Vec::new();
+    for run in runs.iter().filter(|r| failed_before(dossier, r, kind)) {
+        let tests = dossier.record.tests.iter().filter(|t| t.test == kind && counts_for(t, run));
+        let pieces = tests.fold(0_u64, |sum, t| sum.saturating_add(t.pieces));
+        all.push(match sample(dossier, resolved, lot) {
+            _ if pieces == 0 => {
+                Evidence::record(path.clone(), Found::Missing(Reason::TestNotMade(String::new())))
+            }
+            Some((ordered, _)) => Evidence::record(path.clone(), Found::Counted { pieces, ordered, lot }),
+            None => {
+                let reason = Reason::Unknown("how many pieces to test".to_owned());
+                Evidence::record(path.clone(), Found::Missing(reason))
+            }
+        });
+    }
+    if all.is_empty() { vec![Evidence::record(path, Found::NotApplicable)] } else { all }
 }
 
 /// One piece of evidence a final run: a test of the kind that counts for it.
@@ -187,6 +225,10 @@ fn of_test(
 
 fn duration(test: &Test, path: &Path) -> Evidence {
     match (&test.ended, test.time) {
+        (Some(ended), Some(timer)) if ended.since(&test.started).is_none_or(|span| !close(&span, &timer)) => {
+            let said = format!("{} to {ended}, {timer} by the timer", test.started);
+            Evidence::record(path.key("time"), Found::Missing(Reason::Contradiction(said)))
+        }
         (Some(ended), _) => match ended.since(&test.started) {
             Some(span) => Evidence::record(path.key("ended"), Found::Quantity(span)),
             None => Evidence::record(
@@ -239,10 +281,33 @@ fn of_solution(dossier: &Dossier, test: &Test, path: &Path, subject: Subject) ->
     }
 }
 
+/// What may stand in the recipes whose amounts are judged; nothing else may have gone in.
+const fn belongs(ingredient: Ingredient, base: Ingredient) -> bool {
+    match base {
+        Ingredient::MadeUpTo => matches!(
+            ingredient,
+            Ingredient::PotassiumFerricyanide
+                | Ingredient::NitricAcid
+                | Ingredient::DistilledWater
+                | Ingredient::MadeUpTo
+        ),
+        _ => matches!(
+            ingredient,
+            Ingredient::CopperSulfate | Ingredient::SulfuricAcid | Ingredient::DistilledWater
+        ),
+    }
+}
+
 /// How much of an ingredient stands in `scale` mL: what went in, scaled by the water it went into.
 fn recipe(solution: &Solution, ingredient: Ingredient, base: Ingredient, scale: u32) -> Evidence {
     let book = Path::root().key("solutions").key(&solution.solution).key("recipe");
     let at = |found: Found| Evidence::at(Document::Solutions, book.clone(), found);
+    // What goes into the ferroxyl developer is not known whole, so nothing is foreign to it.
+    let known = solution.what != TestKind::ModifiedFerroxyl.name();
+    if known && solution.recipe.keys().any(|i| !belongs(*i, base)) {
+        let reason = Reason::Contradiction("something went in that this solution does not hold".to_owned());
+        return at(Found::Missing(reason));
+    }
     let (Some(amount), Some(volume)) = (solution.recipe.get(&ingredient), solution.recipe.get(&base)) else {
         return at(Found::Missing(Reason::NotRecorded));
     };
