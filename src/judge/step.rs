@@ -73,6 +73,10 @@ pub fn treatment<'a>(dossier: &'a Dossier, resolved: &Resolved<'a>, run: &FinalR
                 return Treated { treatment: None, step: None };
             }
         }
+        // A run that treats nothing does not treat pieces again: what was done before it is not looked up.
+        if !run.steps.iter().any(|step| treating(step).is_some()) {
+            break;
+        }
     }
     Treated { treatment: ordered, step: None }
 }
