@@ -4,6 +4,7 @@ mod attacks;
 mod canonical_vectors;
 mod limits;
 mod packs;
+mod removal;
 mod samples;
 mod seal_vectors;
 mod support;
