@@ -2,7 +2,9 @@
 
 mod attacks;
 mod canonical_vectors;
+mod faults;
 mod limits;
+mod merkle_vectors;
 mod packs;
 mod removal;
 mod samples;
