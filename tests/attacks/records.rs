@@ -916,7 +916,8 @@ fn no_record_slips_through() {
 /// What is not wrong: the neighbours of attacks above.
 #[test]
 fn honest_neighbours_conform() {
-    let honest: &[(&str, &str, fn(&mut Record))] = &[
+    type Change = (&'static str, &'static str, fn(&mut Record));
+    let honest: &[Change] = &[
         ("88 °F is in the window of its own unit", "L-26-0401", |r| {
             bath(r, 0, "passivate").temperature = Some(read("88 °F"));
         }),
