@@ -4,5 +4,12 @@
 pub mod adopt;
 pub mod book;
 pub mod builtin;
+pub mod demo_files;
+pub mod desk;
 pub mod dossier;
 pub mod error;
+pub mod issue;
+pub mod lookup;
+pub mod make;
+pub mod verify;
+pub mod world;

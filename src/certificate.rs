@@ -1,1 +1,366 @@
-//! (to be written)
+//! The certificate's data: one versioned JSON document that holds everything printed and everything needed to
+//! judge again. Data first, page second.
+//!
+//! Values are strings as recorded, because a JSON number drops trailing zeros; counts are integers. What is
+//! printed of a lot is computed from its dossier by [`certified_lot`], so a verifier computes it again and
+//! compares.
+
+mod printed;
+
+use serde::Deserialize;
+use serde::Serialize;
+
+pub use printed::certified_lot;
+pub use printed::conformity;
+pub use printed::not_covered;
+
+use crate::canonical;
+use crate::canonical::CanonicalError;
+use crate::finding::Finding;
+use crate::judge::Dossier;
+use crate::record::Knowledge;
+
+/// The form of the data. Draft: another release may refuse it and says so.
+pub const FORMAT: &str = "brightproof certificate, draft 0";
+
+/// Everything a certificate says.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct Certificate {
+    /// [`FORMAT`].
+    pub format: String,
+    /// Certificate number, never used again.
+    pub number: String,
+    /// When it was issued: RFC 3339, to the second, with the shop's offset.
+    pub issued: String,
+    /// Where.
+    pub place: String,
+    /// 32 random bytes, hexadecimal: without them nobody guesses a lot's facts from the public stamp.
+    pub salt: String,
+    /// The shop.
+    pub issuer: Issuer,
+    /// Whom it is for.
+    pub purchaser: Party,
+    /// What it covers.
+    pub shipment: Shipped,
+    /// The statement of conformity.
+    pub conformity: String,
+    /// The certificate it replaces, for an amendment.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub replaces: Option<Replaces>,
+    /// How results at a limit were decided.
+    pub decision_rule: String,
+    /// Control marking printed on every page.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub controlled: Option<String>,
+    /// Lots.
+    pub lots: Vec<CertifiedLot>,
+    /// What it does not cover.
+    pub not_covered: Vec<String>,
+    /// Who released it.
+    pub signatures: Vec<Signature>,
+    /// Who judged.
+    pub judge: JudgeVersion,
+    /// What drew the page.
+    pub renderer: RendererIdentity,
+    /// How a holder checks it.
+    pub how_to_check: Vec<String>,
+    /// SHA-256 of the shop's root certificate, as a hint only: nothing inside the file is a trust anchor.
+    pub seal_fingerprint: String,
+    /// A signed head of the register, no newer than this certificate's own entry.
+    pub register: RegisterHead,
+}
+
+/// The shop, as printed.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct Issuer {
+    /// Name.
+    pub name: String,
+    /// Postal address, line by line.
+    pub address: Vec<String>,
+    /// Whom to ring or write.
+    pub contact: String,
+    /// Approvals in force on the day of issue.
+    pub approvals: Vec<crate::shop::Approval>,
+    /// What every page says when this is no real shop.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub demo: Option<String>,
+}
+
+/// A party.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct Party {
+    /// Name.
+    pub name: String,
+    /// Postal address, line by line.
+    pub address: Vec<String>,
+}
+
+/// A shipment, as printed.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct Shipped {
+    /// Packing slip, where one was named.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub slip: Option<String>,
+    /// One line a lot.
+    pub lines: Vec<ShippedLine>,
+}
+
+/// One line of a shipment.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct ShippedLine {
+    /// Purchase order.
+    pub order: String,
+    /// Its line.
+    pub line: String,
+    /// Part number.
+    pub part: String,
+    /// Drawing revision.
+    pub revision: String,
+    /// What the part is.
+    pub description: String,
+    /// The shop's lot.
+    pub lot: String,
+    /// The purchaser's own lot number.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub purchaser_lot: Option<String>,
+    /// Pieces certified.
+    pub quantity: u64,
+    /// Serial numbers, when every accepted piece is on the shipment.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub serials: Vec<String>,
+}
+
+/// What an amendment replaces.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct Replaces {
+    /// Number of the replaced certificate.
+    pub number: String,
+    /// Its stamp.
+    pub stamp: String,
+    /// Why.
+    pub reason: String,
+    /// Clerical, or conformity.
+    pub kind: AmendmentKind,
+    /// What changed, in words.
+    pub changed: Vec<String>,
+}
+
+/// The two kinds of amendment.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(rename_all = "lowercase")]
+pub enum AmendmentKind {
+    /// A name, a number, a date: nothing the parts were judged by.
+    Clerical,
+    /// Something the parts were judged by: whoever holds the old one must be told.
+    Conformity,
+}
+
+/// A datum that is disclosed, or withheld behind its salted digest.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(rename_all = "lowercase")]
+pub enum Datum<T> {
+    /// The datum itself.
+    Disclosed(T),
+    /// SHA-256 of salt and datum, hexadecimal; the datum is in the shop's evidence bundle.
+    Withheld(String),
+}
+
+/// One lot of a certificate.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct CertifiedLot {
+    /// The shop's lot number.
+    pub lot: String,
+    /// Part number.
+    pub part: String,
+    /// Drawing revision.
+    pub revision: String,
+    /// What the part is.
+    pub description: String,
+    /// Pieces certified.
+    pub quantity: u64,
+    /// Grade and heats.
+    pub material: PrintedMaterial,
+    /// Where every piece went.
+    pub counts: Vec<PrintedCount>,
+    /// Dates.
+    pub dates: Vec<PrintedDate>,
+    /// Call-outs in words.
+    pub call_outs: Vec<String>,
+    /// Treatments with their readings.
+    pub treatments: Vec<PrintedTreatment>,
+    /// Tests, looks and measurements with their readings.
+    pub tests: Vec<PrintedTest>,
+    /// The purchaser's written permissions that were used.
+    pub deviations: Vec<String>,
+    /// Every finding.
+    pub findings: Vec<Finding>,
+    /// What was judged.
+    pub dossier: Datum<Box<Dossier>>,
+}
+
+/// Grade and heats, as printed.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct PrintedMaterial {
+    /// Grade.
+    pub grade: String,
+    /// Heats.
+    pub heats: Vec<PrintedHeat>,
+}
+
+/// A heat, as printed.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct PrintedHeat {
+    /// Heat number.
+    pub heat: String,
+    /// How the shop knows it.
+    pub known: Knowledge,
+}
+
+/// A count, as printed.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct PrintedCount {
+    /// Of what.
+    pub what: String,
+    /// How many.
+    pub pieces: u64,
+}
+
+/// A date, as printed.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct PrintedDate {
+    /// Of what.
+    pub what: String,
+    /// When.
+    pub when: String,
+}
+
+/// A reading, as printed.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct Fact {
+    /// Of what.
+    pub what: String,
+    /// As recorded.
+    pub value: String,
+}
+
+/// A treatment, as printed.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct PrintedTreatment {
+    /// Run.
+    pub run: String,
+    /// Pieces in it.
+    pub pieces: u64,
+    /// What was done.
+    pub what: String,
+    /// In which bath.
+    pub bath: String,
+    /// From when.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub from: Option<String>,
+    /// To when.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub to: Option<String>,
+    /// Readings.
+    pub facts: Vec<Fact>,
+    /// Whether all its pieces were treated again later.
+    pub history: bool,
+}
+
+/// A test, a look or a measurement, as printed.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct PrintedTest {
+    /// Which.
+    pub what: String,
+    /// Pieces.
+    pub pieces: u64,
+    /// Pieces that failed.
+    pub nonconforming: u64,
+    /// When.
+    pub when: String,
+    /// Readings.
+    pub facts: Vec<Fact>,
+    /// What came of it.
+    pub result: String,
+    /// Whether it was made before the pieces' last treatment.
+    pub history: bool,
+}
+
+/// A signature: a person's word, apart from the seal.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct Signature {
+    /// Who.
+    pub person: String,
+    /// Function.
+    pub function: String,
+    /// What the signature means.
+    pub meaning: String,
+    /// How the person was authenticated.
+    pub authenticated: String,
+    /// When.
+    pub at: String,
+}
+
+/// The judge's version.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct JudgeVersion {
+    /// Release of the program.
+    pub release: String,
+    /// [`crate::judge::JUDGE`].
+    pub judge: u64,
+}
+
+/// What drew the page: the same identity draws the same bytes from the same data.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct RendererIdentity {
+    /// Release of the program.
+    pub release: String,
+    /// Template.
+    pub template: String,
+    /// Digest of the template.
+    pub template_sha256: String,
+    /// Digest of the fonts.
+    pub fonts_sha256: String,
+    /// Paper.
+    pub paper: String,
+}
+
+/// A signed head of the register.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct RegisterHead {
+    /// Register name.
+    pub origin: String,
+    /// Entries.
+    pub size: u64,
+    /// Root over them, hexadecimal.
+    pub root: String,
+    /// The signed text of this head.
+    pub checkpoint: String,
+    /// Verifier key of the register's checkpoints, as a hint only.
+    pub key: String,
+}
+
+impl Certificate {
+    /// The canonical bytes (RFC 8785): what is stamped, attached and registered.
+    pub fn canonical(&self) -> Result<Vec<u8>, CanonicalError> {
+        let value = serde_json::to_value(self).map_err(|e| CanonicalError::Write(e.to_string()))?;
+        canonical::canonical(&value)
+    }
+}

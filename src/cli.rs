@@ -1,1 +1,304 @@
-//! (to be written)
+//! The command line: its words, and nothing else. Help, completions and the man page are made from here.
+
+use std::path::PathBuf;
+
+use clap::Args;
+use clap::Parser;
+use clap::Subcommand;
+use clap::ValueEnum;
+
+/// Judges finished lots of passivated and electropolished stainless parts against what their orders call for,
+/// and issues sealed certificates that anyone can verify.
+#[derive(Debug, Parser)]
+#[command(name = "brightproof", version, about, long_about = None, after_help = EXIT_CODES)]
+pub struct Cli {
+    /// The shop folder
+    #[arg(long, global = true, default_value = ".", value_name = "FOLDER")]
+    pub shop: PathBuf,
+    /// Text for people, or JSON for machines
+    #[arg(long, global = true, default_value = "text", value_name = "FORM")]
+    pub format: Format,
+    /// What to do
+    #[command(subcommand)]
+    pub verb: Verb,
+}
+
+impl Cli {
+    /// The command line as typed. Help, version and mistakes end the program here, with clap's own codes: 0, and 2
+    /// for a mistake, as everywhere.
+    pub fn typed() -> Cli {
+        <Cli as Parser>::parse()
+    }
+}
+
+const EXIT_CODES: &str =
+    "Exit codes: 0 conforms / verifies / done, 1 gaps / does not verify, 2 could not tell or could not do.";
+
+/// How answers are written.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, ValueEnum)]
+pub enum Format {
+    /// Plain text.
+    Text,
+    /// JSON, versioned.
+    Json,
+}
+
+/// The verbs.
+#[derive(Debug, Subcommand)]
+pub enum Verb {
+    /// Make a shop folder: identity, empty books, keys, register
+    Init(Init),
+    /// Make the invented demonstration shop, issue for its conforming lots, list the gaps of the others, verify
+    Demo {
+        /// Where; made when it is not there
+        #[arg(default_value = "brightproof-demo")]
+        folder: PathBuf,
+    },
+    /// Judge lots and list their gaps; nothing is issued
+    Check {
+        /// Lot numbers or record files; none: every lot of the shop
+        lots: Vec<String>,
+    },
+    /// Judge, and issue certificates for what conforms
+    Issue(Issue),
+    /// Verify certificates
+    Verify(Verify),
+    /// Find certificates by any text on them: number, order, lot, part, heat, purchaser, slip, serial, date
+    Find {
+        /// Texts that must all occur
+        #[arg(required = true)]
+        texts: Vec<String>,
+        /// Whole values only
+        #[arg(long)]
+        exact: bool,
+        /// At most so many
+        #[arg(long, default_value_t = 50)]
+        limit: u32,
+    },
+    /// Send a certificate again: the same bytes, and an entry that says who, why, for whom
+    Reissue {
+        /// Certificate number
+        number: String,
+        /// Who sends it
+        #[arg(long)]
+        by: String,
+        /// For whom
+        #[arg(long)]
+        to: String,
+        /// Why
+        #[arg(long)]
+        why: String,
+        /// Folder the copy is written to
+        #[arg(long, default_value = ".")]
+        out: PathBuf,
+    },
+    /// Replace a certificate: its shipment judged anew, a new number, the old one named
+    Amend {
+        /// Number of the certificate to replace
+        number: String,
+        /// Who releases the new one
+        #[arg(long)]
+        by: Option<String>,
+        /// Why
+        #[arg(long)]
+        why: String,
+        /// Clerical, or a change in something the parts were judged by
+        #[arg(long)]
+        kind: Amendment,
+        /// How a locked key is opened
+        #[command(flatten)]
+        key: Key,
+    },
+    /// Take a certificate back
+    Withdraw {
+        /// Certificate number
+        number: String,
+        /// Who
+        #[arg(long)]
+        by: String,
+        /// Why
+        #[arg(long)]
+        why: String,
+        /// What is to be done with the parts
+        #[arg(long)]
+        parts: String,
+    },
+    /// The rulebook: packs and their adoption
+    #[command(subcommand)]
+    Rules(Rules),
+    /// The register: its head, audit, proofs, backup
+    #[command(subcommand)]
+    Register(RegisterVerb),
+    /// Write shell completions to standard output
+    Completions {
+        /// Which shell
+        shell: clap_complete::Shell,
+    },
+    /// Write the manual page to standard output
+    Manual,
+}
+
+/// Arguments of `init`.
+#[derive(Debug, Args)]
+pub struct Init {
+    /// Where; made when it is not there
+    pub folder: PathBuf,
+    /// The shop's name
+    #[arg(long)]
+    pub name: String,
+    /// A line of its address; repeat for more
+    #[arg(long = "address", required = true, value_name = "LINE")]
+    pub address: Vec<String>,
+    /// The town certificates are issued in
+    #[arg(long)]
+    pub place: String,
+    /// Whom to ring or write about a certificate
+    #[arg(long)]
+    pub contact: String,
+    /// The register's name, unique in the world: a host name of the shop and a word, as in shop.example/register
+    #[arg(long)]
+    pub register: String,
+    /// Letters before certificate numbers
+    #[arg(long)]
+    pub prefix: String,
+    /// Name of the person who may release shipments
+    #[arg(long)]
+    pub releaser: String,
+    /// How a locked key is opened
+    #[command(flatten)]
+    pub key: Key,
+    /// Leave the keys unlocked on disk: for trials only
+    #[arg(long)]
+    pub open_keys: bool,
+}
+
+/// Arguments of `issue`.
+#[derive(Debug, Args)]
+pub struct Issue {
+    /// Lot numbers or record files: one certificate each, for all accepted pieces
+    pub lots: Vec<String>,
+    /// Packing slips: one certificate each, for the pieces they list; repeat for more
+    #[arg(long = "slip", value_name = "SLIP")]
+    pub slips: Vec<String>,
+    /// Every packing slip, and every lot that is on none
+    #[arg(long, conflicts_with_all = ["lots", "slips"])]
+    pub all: bool,
+    /// Who releases; may be left out when just one person is entitled to
+    #[arg(long)]
+    pub by: Option<String>,
+    /// Folder the certificates are written to; left out: certificates/ in the shop folder
+    #[arg(long)]
+    pub out: Option<PathBuf>,
+    /// How a locked key is opened
+    #[command(flatten)]
+    pub key: Key,
+}
+
+/// How a locked key is opened.
+#[derive(Debug, Args)]
+pub struct Key {
+    /// File whose first line is the key's passphrase; left out, it is asked for when one is needed
+    #[arg(long, value_name = "FILE")]
+    pub passphrase_file: Option<PathBuf>,
+}
+
+/// Arguments of `verify`.
+#[derive(Debug, Args)]
+pub struct Verify {
+    /// Certificates, or folders of them
+    pub files: Vec<PathBuf>,
+    /// The shop's root certificate, or its fingerprint as the shop told it by another way than the file
+    #[arg(long, value_name = "ROOT")]
+    pub trust: Option<String>,
+    /// The shop's register, to learn of amendments and withdrawals
+    #[arg(long, value_name = "FILE")]
+    pub register: Option<PathBuf>,
+    /// From paper: the certificate's number
+    #[arg(long, requires = "stamp", conflicts_with = "files")]
+    pub number: Option<String>,
+    /// From paper: the stamp printed on every page
+    #[arg(long, requires = "number")]
+    pub stamp: Option<String>,
+}
+
+/// The two kinds of amendment.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, ValueEnum)]
+pub enum Amendment {
+    /// A name, a number, a date
+    Clerical,
+    /// Something the parts were judged by
+    Conformity,
+}
+
+/// Verbs of the rulebook.
+#[derive(Debug, Subcommand)]
+pub enum Rules {
+    /// List the packs, how well each is known, and what the shop adopted
+    List,
+    /// Print one pack in words
+    Show {
+        /// Pack id, as `rules list` prints it
+        pack: String,
+        /// Edition, to see it as the shop adopted it
+        #[arg(long)]
+        edition: Option<String>,
+    },
+    /// Check a pack's file
+    Check {
+        /// The file
+        file: PathBuf,
+    },
+    /// Take an edition into use, figure by figure, against the shop's controlled copy
+    Adopt {
+        /// Pack id
+        pack: String,
+        /// Edition
+        #[arg(long)]
+        edition: String,
+        /// Who compared it
+        #[arg(long)]
+        by: String,
+        /// Which controlled copy it was compared with
+        #[arg(long)]
+        copy: String,
+        /// Answers written beforehand, by requirement id
+        #[arg(long, value_name = "FILE")]
+        answers: Option<PathBuf>,
+        /// What to say for recalled figures the answers leave out, instead of asking
+        #[arg(long, value_name = "WORD")]
+        rest: Option<Rest>,
+    },
+}
+
+/// What is said of recalled figures nobody answered for.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, ValueEnum)]
+pub enum Rest {
+    /// The rest was compared and stands as in the pack
+    Confirmed,
+    /// The rest could not be read
+    Unsure,
+}
+
+/// Verbs of the register.
+#[derive(Debug, Subcommand)]
+pub enum RegisterVerb {
+    /// Print the signed head
+    Head,
+    /// Read and hash everything again; names the first bad entry
+    Audit,
+    /// Copy the register to a new file and audit the copy
+    Backup {
+        /// The new file
+        to: PathBuf,
+    },
+    /// Print the entries of one certificate
+    History {
+        /// Certificate number
+        number: String,
+    },
+    /// Write the proof that a certificate's entry is in the register
+    Prove {
+        /// Certificate number
+        number: String,
+    },
+}

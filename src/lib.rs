@@ -45,4 +45,5 @@ pub mod yaml;
 // 5. the tool
 pub mod app;
 pub mod cli;
+pub mod command;
 pub mod report;

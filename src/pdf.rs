@@ -2,10 +2,11 @@
 //! and back.
 //!
 //! ```text
-//! data (JSON) -> template -> description -> rows -> pages -> PDF/A-3a file with a gap -> (seal)
-//!   data.rs     template.rs  description.rs  layout.rs  draw.rs   finish.rs, gap.rs
-//!                                            rows.rs    running.rs
-//! file -> read.rs -> the attached data, the seal's bytes, what they cover
+//! data (JSON) -> template -> description -> lines, rows -> pages -> PDF/A-3a file -> (seal)
+//!   data         template     description    text, shape    draw      finish, tags,
+//!                                            layout, table  running   subset, symbol,
+//!                                            rows                     gap
+//! file -> read, file, object -> the attached data, the seal's bytes, what they cover
 //! ```
 //!
 //! Rules: [`Renderer::prepare`] is a function of its arguments alone, so that a verifier can make
@@ -18,6 +19,7 @@ mod data;
 mod description;
 mod draw;
 mod error;
+mod file;
 mod finish;
 mod fonts;
 mod gap;
@@ -26,9 +28,11 @@ mod object;
 mod read;
 mod rows;
 mod running;
-mod stamp;
+mod shape;
+mod spelling;
 mod subset;
 mod symbol;
+mod table;
 mod tags;
 mod template;
 #[cfg(test)]
@@ -36,10 +40,13 @@ mod tests;
 mod text;
 
 use std::ops::Range;
+use std::sync::OnceLock;
 
 use lopdf::Dictionary;
+use lopdf::Document;
 use lopdf::Object;
 use lopdf::Stream;
+use lopdf::xref::XrefType;
 use printpdf::PdfDocument;
 use printpdf::PdfPage;
 use printpdf::PdfSaveOptions;
@@ -56,11 +63,11 @@ use draw::Canvas;
 use fonts::Fonts;
 use layout::Layout;
 use running::Running;
+use shape::Shaper;
 use subset::Codes;
 use subset::Usual;
 use tags::Tags;
 use template::Template;
-use text::Shaper;
 
 /// Pages after which a certificate is taken for a mistake.
 const MOST_PAGES: usize = 400;
@@ -143,9 +150,10 @@ pub struct Prepared {
 pub struct Identity {
     /// The template's name.
     pub template: String,
-    /// SHA-256 of the template's sources, lower hex.
+    /// SHA-256 over the SHA-256 digests of the template, the metadata's frame and the colour
+    /// profile, lower hex.
     pub template_sha256: String,
-    /// SHA-256 of the font files, lower hex.
+    /// SHA-256 over the SHA-256 digests of the font files, lower hex.
     pub fonts_sha256: String,
 }
 
@@ -155,6 +163,7 @@ pub struct Renderer {
     usual: Usual,
     template: Template,
     profile: Stream,
+    identity: OnceLock<Identity>,
 }
 
 impl Renderer {
@@ -165,16 +174,28 @@ impl Renderer {
     pub fn new() -> Result<Renderer, PdfError> {
         let fonts = Fonts::new()?;
         let usual = Usual::new(&fonts)?;
-        Ok(Renderer { fonts, usual, template: Template::new()?, profile: finish::profile() })
+        Ok(Renderer {
+            fonts,
+            usual,
+            template: Template::new()?,
+            profile: finish::profile(),
+            identity: OnceLock::new(),
+        })
     }
 
-    /// Names what the pages depend on beside their data.
+    /// Names what the pages depend on beside their data. Two megabytes are hashed for it, once.
     pub fn identity(&self) -> Identity {
+        self.identity.get_or_init(|| self.identify()).clone()
+    }
+
+    fn identify(&self) -> Identity {
         let mut template = Sha256::new();
-        template.update(template::SOURCE.as_bytes());
+        for part in [template::SOURCE.as_bytes(), finish::XMP.as_bytes(), finish::SRGB] {
+            template.update(Sha256::digest(part));
+        }
         let mut fonts = Sha256::new();
         for file in self.fonts.files() {
-            fonts.update(file);
+            fonts.update(Sha256::digest(file));
         }
         Identity {
             template: template::NAME.to_owned(),
@@ -193,11 +214,11 @@ impl Renderer {
         if sheet.stamp != expected {
             return Err(PdfError::Stamp { found: sheet.stamp.to_owned(), expected });
         }
-        if let Some(seal) = &sheet.seal {
-            if !RESERVE.contains(&seal.reserve) {
-                let (least, most) = (*RESERVE.start(), *RESERVE.end());
-                return Err(PdfError::Reserve { found: seal.reserve, least, most });
-            }
+        if let Some(seal) = &sheet.seal
+            && !RESERVE.contains(&seal.reserve)
+        {
+            let (least, most) = (*RESERVE.start(), *RESERVE.end());
+            return Err(PdfError::Reserve { found: seal.reserve, least, most });
         }
         let data = data::read(sheet.data, &|c| self.fonts.draws(c))?;
         let qr = symbol::payload(&data.number, sheet.stamp, &data.fingerprint);
@@ -206,7 +227,8 @@ impl Renderer {
         let (width, height) = sheet.paper.size();
         let mut shaper = Shaper::new(&self.fonts);
         let inner = width - 2.0 * running::SIDE;
-        let mut layout = Layout::new(&mut shaper, Tags::new(), inner, height * 0.3);
+        let all = height * MOST_PAGES as f64;
+        let mut layout = Layout::new(&mut shaper, Tags::new(), inner, height * 0.3, all);
         let running = Running::new(&mut layout, &description, width, height)?;
         layout.blocks(&description.blocks, Tags::ROOT)?;
         let pages = rows::paginate(&layout.rows, &layout.heads, running.room(), MOST_PAGES)
@@ -237,8 +259,11 @@ impl Renderer {
             });
         }
 
-        let options = PdfSaveOptions { optimize: false, secure: true, ..PdfSaveOptions::default() };
-        let mut doc = document.to_lopdf_document(&options, &mut Vec::new());
+        // Not `secure`: text is shown through an operation the library passes on unread.
+        let options = PdfSaveOptions { optimize: false, secure: false, ..PdfSaveOptions::default() };
+        let drawn = document.to_lopdf_document(&options, &mut Vec::new());
+        let mut doc = Document::with_version("1.7");
+        doc.reference_table.cross_reference_type = XrefType::CrossReferenceTable;
         let fonts = codes.add_fonts(&self.fonts, &mut doc)?;
         let symbol = doc.add_object(symbol::stencil(&qr)?);
         let symbols = Dictionary::from_iter([(draw::SYMBOL, Object::Reference(symbol))]);
@@ -254,7 +279,7 @@ impl Renderer {
             stamp: sheet.stamp,
             data: sheet.data,
         };
-        finish::finish(&mut doc, &about, tags, resources, &self.profile, sheet.seal.as_ref())?;
+        finish::finish(&mut doc, drawn, &about, tags, resources, &self.profile, sheet.seal.as_ref())?;
         let mut bytes = Vec::new();
         doc.save_to(&mut bytes).map_err(|e| PdfError::Engine { detail: e.to_string() })?;
         let gap = match &sheet.seal {

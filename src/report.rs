@@ -2,14 +2,27 @@
 
 use std::fmt::Write;
 
+use crate::app::verify::Answer;
+use crate::app::verify::Overall;
+use crate::app::verify::Verification;
 use crate::finding::Finding;
 use crate::finding::Place;
 use crate::finding::Reason;
 use crate::finding::Verdict;
 use crate::judge::conforms;
 use crate::pack::Remedy;
+use crate::register::AuditReport;
+use crate::register::Found;
+use crate::register::Status;
 
 pub mod json;
+mod packs;
+
+pub use packs::PackRow;
+pub use packs::basis;
+pub use packs::pack_faults;
+pub use packs::requirement;
+pub use packs::standing;
 
 /// The order of the to-do list, and its headings.
 const GROUPS: &[(Remedy, &str)] = &[
@@ -123,6 +136,67 @@ pub fn lot(lot: &str, findings: &[Finding], locate: impl Fn(&Place) -> String) -
                 &source(finding),
             );
         }
+    }
+    text
+}
+
+/// What was found about one certificate, a check a line.
+pub fn verification(found: &Verification) -> String {
+    let mut text = String::new();
+    let verdict = match found.overall() {
+        Overall::Verifies => "verifies",
+        Overall::DoesNotVerify => "DOES NOT VERIFY",
+        Overall::CouldNotTell => "could not be told",
+    };
+    let number = found.number.as_deref().map(|n| format!(" ({n})")).unwrap_or_default();
+    let _ = writeln!(text, "{}{number}: {verdict}", found.what);
+    for line in &found.lines {
+        let (word, why) = match &line.answer {
+            Answer::Pass => ("pass", String::new()),
+            Answer::Fail(why) => ("FAIL", format!("\n{:27}{why}", "")),
+            Answer::NotChecked(why) => ("not checked", format!("\n{:27}{why}", "")),
+        };
+        let _ = writeln!(text, "  {:<11}  {:<11}  {}{why}", line.check, word, line.means);
+    }
+    text
+}
+
+/// One certificate found, on two lines.
+pub fn found(found: &Found) -> String {
+    use crate::register::Facet;
+    let all = |facet: Facet| -> String {
+        let values: Vec<&str> =
+            found.facets.iter().filter(|(f, _)| *f == facet).map(|(_, v)| v.as_str()).collect();
+        values.join(", ")
+    };
+    let status = match &found.status {
+        Status::Current => String::new(),
+        other => format!("  [{other}]"),
+    };
+    format!(
+        "{}  issued {}  for {}{status}\n    order {}  part {}  lot {}  heat {}",
+        found.number,
+        found.at,
+        all(Facet::Purchaser),
+        all(Facet::PurchaseOrder),
+        all(Facet::Part),
+        all(Facet::Lot),
+        all(Facet::Heat)
+    )
+}
+
+/// What an audit of the register found.
+pub fn audit(report: &AuditReport) -> String {
+    let root: String = report.root.iter().map(|byte| format!("{byte:02x}")).collect();
+    let mut text = format!(
+        "{} entries, {} certificates and {} signed heads read and hashed again; root {root}",
+        report.size, report.certificates, report.checkpoints
+    );
+    if report.is_sound() {
+        text.push_str("\nsound: everything is as it was entered");
+    }
+    for problem in &report.problems {
+        let _ = write!(text, "\nBAD {problem}");
     }
     text
 }

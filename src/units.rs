@@ -228,18 +228,15 @@ impl Quantity {
         self.unit.dimension()
     }
 
-    /// As printed, but a span of a day or more recorded in minutes reads in days, hours and minutes.
+    /// As printed, but a long span recorded in minutes reads in hours, and from two days on in days.
     pub fn spoken(&self) -> String {
-        let day = Decimal::from(1440);
-        if self.unit != Unit::Minute || self.value < day || !self.value.fract().is_zero() {
+        let (hour, day) = (Decimal::from(60), Decimal::from(1440));
+        if self.unit != Unit::Minute || self.value < Decimal::from(120) || !self.value.fract().is_zero() {
             return self.to_string();
         }
-        let hour = Decimal::from(60);
-        let parts = [
-            ((self.value / day).floor(), "d"),
-            (((self.value % day) / hour).floor(), "h"),
-            (self.value % hour, "min"),
-        ];
+        let days = if self.value < Decimal::from(2880) { Decimal::ZERO } else { (self.value / day).floor() };
+        let rest = self.value - days * day;
+        let parts = [(days, "d"), ((rest / hour).floor(), "h"), (rest % hour, "min")];
         let said: Vec<String> = parts
             .iter()
             .filter(|(n, _)| !n.is_zero())
@@ -397,6 +394,21 @@ mod tests {
             assert_eq!(q(printed), q(text));
         }
         assert_ne!(q("32 µin"), q("32.0 µin"));
+    }
+
+    #[test]
+    fn long_spans_are_spoken() {
+        for (text, spoken) in [
+            ("34 min", "34 min"),
+            ("119 min", "119 min"),
+            ("1440 min", "24 h"),
+            ("1450 min", "24 h 10 min"),
+            ("21920 min", "15 d 5 h 20 min"),
+            ("120.5 min", "120.5 min"),
+            ("26 h", "26 h"),
+        ] {
+            assert_eq!(q(text).spoken(), spoken);
+        }
     }
 
     #[test]

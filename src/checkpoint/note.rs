@@ -199,7 +199,7 @@ mod tests {
     #[test]
     fn sixteen_signatures_are_read_and_empty_lines_in_the_text_too() {
         let text = "one\n\n\ntwo\n";
-        let note = sign(text, &vec![&peter(); 16]).unwrap();
+        let note = sign(text, &[&peter(); 16]).unwrap();
         assert_eq!(open(note.as_bytes(), &[peter().verify_key()]).unwrap().text, text);
     }
 

@@ -203,11 +203,7 @@ fn bound(check: &Check, bounds: &[Bound], q: &Quantity, wrong: Ordering, word: &
     // A duration or a count has one unit system: comparing minutes with hours converts nothing a standard
     // prints twice.
     let converted = printed.is_none() && value.unit().system() != q.unit().system();
-    One {
-        converted,
-        basis: bound.basis,
-        ..One::plain(order != wrong, bound_text(bound, word), q.to_string())
-    }
+    One { converted, basis: bound.basis, ..One::plain(order != wrong, bound_text(bound, word), q.spoken()) }
 }
 
 fn wrong_unit(check: &Check, q: &Quantity) -> One {

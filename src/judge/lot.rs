@@ -12,9 +12,9 @@ use crate::judge::Evidence;
 use crate::judge::Found;
 use crate::judge::Resolved;
 use crate::judge::applies::chromium;
+use crate::judge::calibration::calibration;
 use crate::judge::line_of;
 use crate::judge::runs::FinalRun;
-use crate::judge::step::calibration;
 use crate::pack::Subject;
 use crate::part::CallOut;
 use crate::path::Path;
@@ -113,8 +113,11 @@ fn ordered(dossier: &Dossier) -> Evidence {
     let purchaser = dossier.order.purchaser == part.purchaser;
     let path = Path::root().key("lines").index(index);
     let found = Found::Own {
-        observed: format!("part {} {}, for {}", part.part, part.revision, part.purchaser),
-        limit: format!("part {} {}, for {}", line.part, line.revision, dossier.order.purchaser),
+        observed: format!("part {} {}", part.part, part.revision),
+        limit: format!(
+            "order {} line {}: part {} {}",
+            dossier.order.order, line.line, line.part, line.revision
+        ),
         met: same && purchaser && dossier.order.order == record.order.number,
     };
     Evidence::at(Document::Order, path, found)
@@ -250,9 +253,7 @@ pub fn limit_evidence(
         }
         Subject::LimitPieces => {
             let pieces = counting().fold(0_u64, |sum, (_, m, _)| sum.saturating_add(m.readings.len() as u64));
-            if counting().next().is_none() {
-                return None; // the missing reading is the gap
-            }
+            counting().next()?; // the missing reading is the gap
             let lot = runs.iter().fold(0_u64, |sum, r| sum.saturating_add(r.pieces));
             let ordered = call_out.pieces.unwrap_or(1);
             let counted = Found::Counted { pieces, ordered, lot };

@@ -8,9 +8,9 @@ use crate::judge::Dossier;
 use crate::judge::Evidence;
 use crate::judge::Found;
 use crate::judge::Resolved;
+use crate::judge::calibration::calibration;
 use crate::judge::looks;
 use crate::judge::runs::FinalRun;
-use crate::moment::Date;
 use crate::moment::Moment;
 use crate::pack::Subject;
 use crate::pack::Treatment;
@@ -37,6 +37,16 @@ impl Treated<'_> {
     /// Id of the treatment.
     pub fn id(&self) -> Option<String> {
         self.treatment.map(|t| t.id.clone())
+    }
+
+    /// Name of the treatment.
+    pub fn name(&self) -> Option<&str> {
+        self.treatment.map(|t| t.name.as_str())
+    }
+
+    /// Index of the run and of the step that carried it out.
+    pub fn at(&self) -> Option<(usize, usize)> {
+        self.step.map(|(run, _, step, _)| (run, step))
     }
 }
 
@@ -278,7 +288,7 @@ fn quantity(value: Option<Quantity>, path: Path) -> Evidence {
     }
 }
 
-fn not_in_book(path: Path, what: &str, id: &str) -> Evidence {
+pub fn not_in_book(path: Path, what: &str, id: &str) -> Evidence {
     Evidence::record(path, Found::Missing(Reason::NotInBook(format!("{what} `{id}`"))))
 }
 
@@ -464,27 +474,6 @@ fn bath_calibration(here: &Here, path: &Path, immersion: &Immersion) -> Evidence
     };
     let Some(when) = used_at(immersion) else { return Evidence::missing(path.key("in")) };
     calibration(here.dossier, thermometer, when.date(), path.key("bath"))
-}
-
-/// The calibration of an instrument on a day.
-pub fn calibration(dossier: &Dossier, id: &str, day: Date, named_at: Path) -> Evidence {
-    let Some(instrument) = dossier.instruments.iter().find(|i| i.instrument == id) else {
-        return not_in_book(named_at, "instrument", id);
-    };
-    let path = Path::root().key("instruments").key(id).key("calibrations");
-    let Some((_, calibration)) = instrument.calibration_on(day) else {
-        return Evidence::at(Document::Instruments, path, Found::Missing(Reason::NoCalibration));
-    };
-    let state = if calibration.passed { "passed" } else { "found out of limits" };
-    Evidence::at(
-        Document::Instruments,
-        path.key(&calibration.on.to_string()),
-        Found::Own {
-            observed: format!("{id}: {state} {}, due {}", calibration.on, calibration.due),
-            limit: format!("in force on {day}"),
-            met: calibration.passed && calibration.due >= day,
-        },
-    )
 }
 
 fn rinsed(here: &Here) -> Evidence {

@@ -149,7 +149,7 @@ mod tests {
             verify_inclusion(&one, 1, 1, &[], &one),
             Err(ProofError::NoSuchLeaf { index: 1, size: 1 })
         );
-        assert_eq!(verify_inclusion(&one, u64::MAX, 1, &[], &one).is_err(), true);
+        assert!(verify_inclusion(&one, u64::MAX, 1, &[], &one).is_err());
         assert_eq!(verify_inclusion(&one, 0, u64::MAX, &[], &one), Err(ProofError::Length { found: 0 }));
     }
 

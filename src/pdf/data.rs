@@ -3,14 +3,20 @@
 
 use serde_json::Map;
 use serde_json::Value;
+use unicode_normalization::UnicodeNormalization;
 
 use super::error::PdfError;
 use super::error::list_chars;
-use super::stamp::PdfTime;
+use super::spelling::PdfTime;
 
 /// First and last character of a bidirectional isolate (Unicode UAX #9): put around a text that
 /// holds right-to-left letters, so that it cannot reorder the words around it.
 const ISOLATE: (char, char) = ('\u{2068}', '\u{2069}');
+
+/// Longest text, and most text in all, that is laid out, in bytes: more than the pages hold that
+/// are allowed, and little enough that hostile data cost no more than a moment.
+const LONGEST: usize = 64 << 10;
+const MOST_TEXT: usize = 4 << 20;
 
 /// Verdicts a certificate may hold. Any other (a gap) must never be dropped in silence.
 const VERDICTS: [&str; 4] = ["met", "accepted", "advice", "not applicable"];
@@ -61,7 +67,7 @@ pub(super) fn read(bytes: &[u8], draws: &dyn Fn(char) -> bool) -> Result<Data, P
         Some(Value::Null) | None => String::new(),
         Some(other) => return Err(field("seal_fingerprint", &brief(other), "hexadecimal digits")),
     };
-    make_printable(&mut value, "", draws)?;
+    make_printable(&mut value, "", draws, &mut 0)?;
     Ok(Data { value, number, issued, fingerprint })
 }
 
@@ -167,13 +173,27 @@ fn check_verdicts(root: &Map<String, Value>) -> Result<(), PdfError> {
 }
 
 /// Refuses what cannot be printed, and isolates right-to-left texts.
-fn make_printable(value: &mut Value, path: &str, draws: &dyn Fn(char) -> bool) -> Result<(), PdfError> {
+fn make_printable(
+    value: &mut Value,
+    path: &str,
+    draws: &dyn Fn(char) -> bool,
+    total: &mut usize,
+) -> Result<(), PdfError> {
     match value {
         Value::String(text) => {
+            *total = total.saturating_add(text.len());
+            if text.len() > LONGEST || *total > MOST_TEXT {
+                return Err(field(
+                    path,
+                    &format!("a text of {} bytes, {total} with those before it", text.len()),
+                    &format!("at most {LONGEST}, and {MOST_TEXT} in all"),
+                ));
+            }
             // Nearly every text is plain ASCII: one quick look spares it the rest.
             if text.bytes().all(|b| (0x20..0x7f).contains(&b)) {
                 return Ok(());
             }
+            *text = text.nfc().collect();
             let hidden: Vec<char> = text.chars().filter(|&c| is_hidden(c)).collect();
             if !hidden.is_empty() {
                 return Err(PdfError::Unprintable {
@@ -197,14 +217,14 @@ fn make_printable(value: &mut Value, path: &str, draws: &dyn Fn(char) -> bool) -
         }
         Value::Array(list) => {
             for (i, item) in list.iter_mut().enumerate() {
-                make_printable(item, &format!("{path}[{i}]"), draws)?;
+                make_printable(item, &format!("{path}[{i}]"), draws, total)?;
             }
             Ok(())
         }
         Value::Object(object) => {
             for (key, item) in object.iter_mut() {
                 let place = if path.is_empty() { key.clone() } else { format!("{path}.{key}") };
-                make_printable(item, &place, draws)?;
+                make_printable(item, &place, draws, total)?;
             }
             Ok(())
         }
@@ -308,6 +328,18 @@ mod tests {
             "{error}"
         );
         assert!(error.to_string().contains("U+5B57"));
+    }
+
+    #[test]
+    fn texts_beyond_measure_are_refused() {
+        let mut data = minimal();
+        data["not_covered"] = json!(vec!["x".repeat(LONGEST); 64]);
+        let error = try_read(&data).err().unwrap();
+        assert!(error.to_string().contains("not_covered[63]"), "{error}");
+        data["not_covered"] = json!(["x".repeat(LONGEST + 1)]);
+        assert!(try_read(&data).is_err());
+        data["not_covered"] = json!(["x".repeat(LONGEST)]);
+        assert!(try_read(&data).is_ok());
     }
 
     #[test]

@@ -3,7 +3,6 @@
 
 use std::collections::BTreeMap;
 
-use printpdf::Codepoint;
 use printpdf::Color;
 use printpdf::CurTransMat;
 use printpdf::DictItem;
@@ -14,7 +13,6 @@ use printpdf::PdfFontHandle;
 use printpdf::Pt;
 use printpdf::Rect;
 use printpdf::Rgb;
-use printpdf::TextItem;
 use printpdf::TextMatrix;
 use printpdf::XObjectId;
 use printpdf::XObjectTransform;
@@ -151,7 +149,8 @@ impl<'a, 'u> Canvas<'a, 'u> {
             self.fill(x, y, 3.0, height, [0.09, 0.17, 0.26]);
         }
         if row.tinted {
-            self.fill(x, y, width, height, [0.945, 0.95, 0.955]);
+            // Below the line of the row above, not over it.
+            self.fill(x, y + 0.3, width, height - 0.3, [0.945, 0.95, 0.955]);
         }
         for cell in &row.cells {
             self.cell(cell, x, y + row.pad_top, structured)?;
@@ -195,8 +194,7 @@ impl<'a, 'u> Canvas<'a, 'u> {
         }
         self.ops.push(Op::StartTextSection);
         self.ops.push(Op::SetFillColor { col: ink(line.ink) });
-        let mut writer =
-            Writer { size: line.size, pen: x, drawn: x, key: None, rise: 0.0, glyphs: Vec::new() };
+        let mut writer = Writer::new(line.size, x);
         let base = self.height - y;
         for run in line.text.words.iter().flat_map(|word| &word.runs) {
             for glyph in &run.glyphs {
@@ -233,34 +231,38 @@ struct Writer {
     drawn: f64,
     key: Option<FontKey>,
     rise: f64,
-    glyphs: Vec<Codepoint>,
+    /// The operand of `TJ`: codes, and moves between them.
+    shown: Vec<DictItem>,
+    codes: Vec<u8>,
 }
 
 impl Writer {
+    fn new(size: f64, x: f64) -> Writer {
+        Writer { size, pen: x, drawn: x, key: None, rise: 0.0, shown: Vec::new(), codes: Vec::new() }
+    }
+
     /// Appends a glyph to be drawn at `x`; `width` is the font's own, `advance` the shaper's.
     fn glyph(&mut self, code: u16, x: f64, width: f64, advance: f64) {
-        // Moves in thousandths of the em, to the left when positive; a thirtieth of a percent of
-        // a letter is not worth writing down.
-        let mut away = ((self.drawn - x) * 1000.0 / self.size).round();
-        if away.abs() < 1.0 {
-            away = 0.0;
+        // In thousandths of the em, to the left when positive (ISO 32000-1, 9.4.3); what is less
+        // than one is not worth writing down.
+        let away = ((self.drawn - x) * 1000.0 / self.size).round();
+        if away != 0.0 && !self.codes.is_empty() {
+            self.shown.push(DictItem::String { data: std::mem::take(&mut self.codes), literal: true });
+            self.shown.push(DictItem::Real(away as f32));
+            self.drawn -= away * self.size / 1000.0;
         }
-        if away != 0.0 {
-            if let Some(last) = self.glyphs.last_mut() {
-                last.offset += away as f32;
-            } else {
-                away = 0.0;
-            }
-        }
-        self.glyphs.push(Codepoint::new(code, 0.0));
-        self.drawn += (width - away) * self.size / 1000.0;
+        self.codes.extend(code.to_be_bytes());
+        self.drawn += width * self.size / 1000.0;
         self.pen += advance * self.size / 1000.0;
     }
 
     fn flush(&mut self, ops: &mut Vec<Op>) {
-        if !self.glyphs.is_empty() {
-            let glyphs = std::mem::take(&mut self.glyphs);
-            ops.push(Op::ShowText { items: vec![TextItem::GlyphIds(glyphs)] });
+        if !self.codes.is_empty() {
+            self.shown.push(DictItem::String { data: std::mem::take(&mut self.codes), literal: true });
+            // The library's own operation writes each glyph as a string of its own, at three
+            // times the size.
+            let value = vec![DictItem::Array(std::mem::take(&mut self.shown))];
+            ops.push(Op::Unknown { key: "TJ".to_owned(), value });
         }
     }
 }

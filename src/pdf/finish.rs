@@ -10,7 +10,7 @@ use lopdf::StringFormat;
 
 use super::SealField;
 use super::error::PdfError;
-use super::stamp::PdfTime;
+use super::spelling::PdfTime;
 use super::subset::length;
 use super::subset::packed;
 use super::tags::Role;
@@ -19,8 +19,9 @@ use super::tags::words;
 
 /// An sRGB profile made for this program from the published primaries and curve of
 /// IEC 61966-2-1; see the note beside it.
-const SRGB: &[u8] = include_bytes!("../../templates/srgb.icc");
-const XMP: &str = include_str!("../../templates/metadata.xmp");
+pub(super) const SRGB: &[u8] = include_bytes!("../../templates/srgb.icc");
+/// The frame of the metadata.
+pub(super) const XMP: &str = include_str!("../../templates/metadata.xmp");
 /// Named as the program that made the file; the release is in the data, so that a mended
 /// release that draws the same page makes the same bytes.
 const MAKER: &str = "brightproof";
@@ -48,24 +49,25 @@ pub(super) fn profile() -> Stream {
     packed(Dictionary::from_iter([("N", Object::Integer(3))]), SRGB.to_vec())
 }
 
-/// Completes the document: pages, structure, metadata, attachment and, if asked, the seal's field.
+/// Completes a document: pages as `drawn`, structure, metadata, attachment and, if asked, the
+/// seal's field. `doc` holds what `resources` refers to.
 ///
 /// # Errors
 /// [`PdfError::Engine`] when the drawing library's document is not shaped as it documents.
 pub(super) fn finish(
     doc: &mut Document,
+    drawn: Document,
     about: &About<'_>,
     mut tags: Tags,
     resources: Dictionary,
     profile: &Stream,
     seal: Option<&SealField<'_>>,
 ) -> Result<(), PdfError> {
-    doc.version = "1.7".to_owned();
-    let pages: Vec<ObjectId> = doc.page_iter().collect();
     let resources = doc.add_object(resources);
+    let (root, pages) = take_pages(doc, drawn, resources)?;
     let mut catalog = Dictionary::from_iter([
         ("Type", name("Catalog")),
-        ("Pages", pages_root(doc)?),
+        ("Pages", Object::Reference(root)),
         ("Lang", ascii(about.language)),
         ("MarkInfo", Object::Dictionary(Dictionary::from_iter([("Marked", Object::Boolean(true))]))),
         (
@@ -79,10 +81,6 @@ pub(super) fn finish(
     };
     for (index, page) in pages.iter().enumerate() {
         let dict = doc.get_dictionary_mut(*page).map_err(engine)?;
-        for key in ["TrimBox", "CropBox", "Annots"] {
-            dict.remove(key.as_bytes());
-        }
-        dict.set("Resources", Object::Reference(resources));
         dict.set("StructParents", length(index));
         if let (0, Some(field)) = (index, field) {
             dict.set("Annots", Object::Array(vec![Object::Reference(field)]));
@@ -128,17 +126,6 @@ pub(super) fn finish(
         ("Info", Object::Reference(info)),
         ("ID", Object::Array(vec![id.clone(), id])),
     ]);
-    // Whatever the drawing library left that nothing refers to any more; the numbers must then
-    // run without a gap, as the strict reader expects.
-    doc.prune_objects();
-    doc.renumber_objects();
-    for object in doc.objects.values_mut() {
-        if let Object::Stream(stream) = object {
-            if stream.allows_compression {
-                stream.compress().map_err(engine)?;
-            }
-        }
-    }
     Ok(())
 }
 
@@ -146,8 +133,39 @@ fn engine(error: lopdf::Error) -> PdfError {
     PdfError::Engine { detail: error.to_string() }
 }
 
-fn pages_root(doc: &Document) -> Result<Object, PdfError> {
-    doc.catalog().and_then(|catalog| catalog.get(b"Pages")).cloned().map_err(engine)
+/// Takes over the pages and nothing else of what the drawing library made: its own catalog,
+/// dates and identifiers come from a clock and a counter.
+fn take_pages(
+    doc: &mut Document,
+    mut drawn: Document,
+    resources: ObjectId,
+) -> Result<(ObjectId, Vec<ObjectId>), PdfError> {
+    let root = doc.new_object_id();
+    let mut pages = Vec::new();
+    for page in drawn.page_iter().collect::<Vec<_>>() {
+        let dict = drawn.get_dictionary(page).map_err(engine)?;
+        let sheet = dict.get(b"MediaBox").map_err(engine)?.clone();
+        let contents = dict.get(b"Contents").and_then(Object::as_reference).map_err(engine)?;
+        let Some(Object::Stream(stream)) = drawn.objects.remove(&contents) else {
+            return Err(PdfError::Engine { detail: "a page has no contents".to_owned() });
+        };
+        let contents = doc.add_object(packed(Dictionary::new(), stream.content));
+        pages.push(doc.add_object(Dictionary::from_iter([
+            ("Type", name("Page")),
+            ("Parent", Object::Reference(root)),
+            ("MediaBox", sheet),
+            ("Resources", Object::Reference(resources)),
+            ("Contents", Object::Reference(contents)),
+        ])));
+    }
+    let kids = pages.iter().map(|page| Object::Reference(*page)).collect();
+    let tree = Dictionary::from_iter([
+        ("Type", name("Pages")),
+        ("Count", length(pages.len())),
+        ("Kids", Object::Array(kids)),
+    ]);
+    doc.objects.insert(root, Object::Dictionary(tree));
+    Ok((root, pages))
 }
 
 fn title(about: &About<'_>) -> String {

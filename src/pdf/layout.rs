@@ -1,9 +1,7 @@
 //! From a description to rows: styles, columns, tables, and the structure that goes with them.
 
 use super::description::Block;
-use super::description::Column;
 use super::description::Para;
-use super::description::RowDef;
 use super::description::Style;
 use super::error::PdfError;
 use super::fonts::Face;
@@ -12,17 +10,19 @@ use super::rows::Cell;
 use super::rows::Ink;
 use super::rows::Line;
 use super::rows::Row;
+use super::shape::Shaper;
 use super::tags::NodeId;
 use super::tags::Role;
 use super::tags::Tags;
-use super::text::Shaper;
 
 /// Space between columns, in points.
-const GUTTER: f64 = 9.0;
+pub(super) const GUTTER: f64 = 9.0;
 /// Space at the left of a frame, which its bar stands in.
 const BAR: f64 = 10.0;
 /// Width of the labels of facts.
 const LABEL: f64 = 76.0;
+/// How high the pieces of a row are that is too tall for one: low enough to fill pages well.
+const PIECE: f64 = 56.0;
 /// Room for a list's bullet.
 const BULLET: f64 = 11.0;
 
@@ -50,10 +50,10 @@ const LABELS: Look = look(Face::Text, 8.0, 11.0, Ink::Grey);
 const STATEMENT: Look = look(Face::Strong, 10.6, 14.2, Ink::Black);
 const HEADING_2: Look = look(Face::Strong, 12.4, 15.6, Ink::Slate);
 const HEADING_3: Look = look(Face::Strong, 9.4, 12.0, Ink::Slate);
-const CELL: Look = look(Face::Text, 8.5, 10.8, Ink::Black);
-const CELL_HEAD: Look = look(Face::Strong, 7.9, 10.2, Ink::Slate);
-const ACROSS: Look = look(Face::Strong, 8.3, 10.8, Ink::Black);
-const NOTE: Look = look(Face::Text, 8.0, 10.2, Ink::Grey);
+pub(super) const CELL: Look = look(Face::Text, 8.5, 10.8, Ink::Black);
+pub(super) const CELL_HEAD: Look = look(Face::Strong, 7.9, 10.2, Ink::Slate);
+pub(super) const ACROSS: Look = look(Face::Strong, 8.3, 10.8, Ink::Black);
+pub(super) const NOTE: Look = look(Face::Text, 8.0, 10.2, Ink::Grey);
 
 fn of(style: Style) -> Look {
     match style {
@@ -71,17 +71,25 @@ pub(super) struct Layout<'s, 'f> {
     pub(super) shaper: &'s mut Shaper<'f>,
     pub(super) tags: Tags,
     pub(super) rows: Vec<Row>,
-    /// Table heads, to be repeated.
+    /// Table heads and group rows, to be repeated.
     pub(super) heads: Vec<Row>,
-    width: f64,
+    pub(super) width: f64,
     /// Rows taller than this are cut.
     most: f64,
+    /// How much height is left before the document is taken for a mistake.
+    left: f64,
 }
 
 impl<'s, 'f> Layout<'s, 'f> {
-    /// For a body `width` wide, whose rows are at most `most` high.
-    pub(super) fn new(shaper: &'s mut Shaper<'f>, tags: Tags, width: f64, most: f64) -> Layout<'s, 'f> {
-        Layout { shaper, tags, rows: Vec::new(), heads: Vec::new(), width, most }
+    /// For a body `width` wide, whose rows are at most `most` high and all together `left`.
+    pub(super) fn new(
+        shaper: &'s mut Shaper<'f>,
+        tags: Tags,
+        width: f64,
+        most: f64,
+        left: f64,
+    ) -> Layout<'s, 'f> {
+        Layout { shaper, tags, rows: Vec::new(), heads: Vec::new(), width, most, left }
     }
 
     /// Lines of a text that belong to one structure element.
@@ -101,18 +109,35 @@ impl<'s, 'f> Layout<'s, 'f> {
             .collect())
     }
 
-    fn cell(&mut self, text: &str, look: Look, x: f64, width: f64, node: NodeId) -> Result<Cell, PdfError> {
+    /// A cell with one text.
+    pub(super) fn cell(
+        &mut self,
+        text: &str,
+        look: Look,
+        x: f64,
+        width: f64,
+        node: NodeId,
+    ) -> Result<Cell, PdfError> {
         Ok(Cell { x, width, align: Align::Left, lines: self.lines(text, look, width, node)? })
     }
 
-    fn push(&mut self, row: Row) {
-        self.rows.extend(row.split(self.most));
+    /// Adds a row, cut where it is too tall.
+    ///
+    /// # Errors
+    /// [`PdfError::TooLong`].
+    pub(super) fn push(&mut self, row: Row) -> Result<(), PdfError> {
+        self.left -= row.height();
+        if self.left < 0.0 {
+            return Err(PdfError::TooLong { limit: super::MOST_PAGES });
+        }
+        self.rows.extend(row.split(self.most, PIECE));
+        Ok(())
     }
 
     /// Lays out blocks under a structure element.
     ///
     /// # Errors
-    /// [`PdfError::NoGlyph`] for a character no font can draw.
+    /// [`PdfError::NoGlyph`] for a character no font can draw, [`PdfError::TooLong`].
     pub(super) fn blocks(&mut self, blocks: &[Block], parent: NodeId) -> Result<(), PdfError> {
         for block in blocks {
             self.block(block, parent)?;
@@ -151,15 +176,13 @@ impl<'s, 'f> Layout<'s, 'f> {
         let node = self.tags.add(parent, role);
         let cell = self.cell(text, look, 0.0, self.width, node)?;
         let pad_bottom = if rule > 0.0 { 1.5 } else { 0.5 };
-        self.push(Row { cells: vec![cell], space, pad_bottom, rule, keep_next: true, ..Row::default() });
-        Ok(())
+        self.push(Row { cells: vec![cell], space, pad_bottom, rule, keep_next: true, ..Row::default() })
     }
 
     fn paragraph(&mut self, look: Look, text: &str, parent: NodeId) -> Result<(), PdfError> {
         let node = self.tags.add(parent, Role::Paragraph);
         let cell = self.cell(text, look, 0.0, self.width, node)?;
-        self.push(Row { cells: vec![cell], space: 4.0, ..Row::default() });
-        Ok(())
+        self.push(Row { cells: vec![cell], space: 4.0, ..Row::default() })
     }
 
     fn stacked(&mut self, paras: &[Para], x: f64, width: f64, parent: NodeId) -> Result<Cell, PdfError> {
@@ -177,8 +200,7 @@ impl<'s, 'f> Layout<'s, 'f> {
         let left = self.stacked(left, 0.0, width, first)?;
         let second = self.tags.add(parent, Role::Section);
         let right = self.stacked(right, width + 2.0 * GUTTER, width, second)?;
-        self.push(Row { cells: vec![left, right], space: 8.0, ..Row::default() });
-        Ok(())
+        self.push(Row { cells: vec![left, right], space: 8.0, ..Row::default() })
     }
 
     fn frame(&mut self, paras: &[Para], parent: NodeId) -> Result<(), PdfError> {
@@ -191,8 +213,7 @@ impl<'s, 'f> Layout<'s, 'f> {
             pad_bottom: 6.5,
             framed: true,
             ..Row::default()
-        });
-        Ok(())
+        })
     }
 
     fn facts(&mut self, columns: u8, pairs: &[Vec<String>], parent: NodeId) -> Result<(), PdfError> {
@@ -225,13 +246,13 @@ impl<'s, 'f> Layout<'s, 'f> {
                 cells.push(self.cell(value, look, x + LABEL, width - LABEL, body)?);
             }
             let space = if index == 0 { 4.0 } else { 1.2 };
-            self.push(Row { cells, space, ..Row::default() });
+            self.push(Row { cells, space, ..Row::default() })?;
         }
         Ok(())
     }
 
     fn list(&mut self, items: &[String], parent: NodeId) -> Result<(), PdfError> {
-        let list = self.tags.add(parent, Role::List);
+        let list = self.tags.add(parent, Role::Bullets);
         for (index, text) in items.iter().enumerate() {
             let item = self.tags.add(list, Role::Item);
             let mark = self.tags.add(item, Role::Label);
@@ -240,85 +261,9 @@ impl<'s, 'f> Layout<'s, 'f> {
             let bullet = self.cell("•", look, 0.0, BULLET, mark)?;
             let text = self.cell(text, look, BULLET, self.width - BULLET, body)?;
             let space = if index == 0 { 3.5 } else { 1.0 };
-            self.push(Row { cells: vec![bullet, text], space, ..Row::default() });
+            self.push(Row { cells: vec![bullet, text], space, ..Row::default() })?;
         }
         Ok(())
-    }
-
-    fn table(&mut self, columns: &[Column], rows: &[RowDef], parent: NodeId) -> Result<(), PdfError> {
-        let table = self.tags.add(parent, Role::Table);
-        let total: f64 = columns.iter().map(|column| column.share.max(0.1)).sum();
-        let usable = self.width - GUTTER * (columns.len() as f64 - 1.0);
-        let mut places = Vec::new();
-        let mut x = 0.0;
-        for column in columns {
-            let width = usable * column.share.max(0.1) / total.max(0.1);
-            places.push((x, width, if column.right { Align::Right } else { Align::Left }));
-            x += width + GUTTER;
-        }
-
-        let head_group = self.tags.add(table, Role::Head);
-        let head_row = self.tags.add(head_group, Role::Row);
-        let mut cells = Vec::new();
-        for (column, (x, width, align)) in columns.iter().zip(&places) {
-            let node = self.tags.add(head_row, Role::HeadCell);
-            let cell = self.cell(&column.head, CELL_HEAD, *x, *width, node)?;
-            cells.push(Cell { align: *align, ..cell });
-        }
-        let head = Row {
-            cells,
-            space: 3.0,
-            pad_top: 1.5,
-            pad_bottom: 2.0,
-            rule: 0.8,
-            keep_next: true,
-            ..Row::default()
-        };
-        let head_index = self.heads.len();
-        self.heads.push(head.clone());
-        self.rows.push(head);
-
-        let body = self.tags.add(table, Role::Rows);
-        let plain =
-            || Row { pad_top: 2.1, pad_bottom: 2.4, rule: 0.3, head: Some(head_index), ..Row::default() };
-        for def in rows {
-            if !def.across.is_empty() {
-                let cell = self.across(&def.across, ACROSS, columns.len(), body)?;
-                self.push(Row { cells: vec![cell], keep_next: true, tinted: true, ..plain() });
-                continue;
-            }
-            let row_node = self.tags.add(body, Role::Row);
-            let mut cells = Vec::new();
-            for (index, (x, width, align)) in places.iter().enumerate() {
-                let node = self.tags.add(row_node, Role::Cell(1));
-                let text = def.cells.get(index).map_or("", String::as_str);
-                let cell = self.cell(text, CELL, *x, *width, node)?;
-                cells.push(Cell { align: *align, ..cell });
-            }
-            let noted = !def.note.is_empty();
-            let row = plain();
-            let rule = if noted { 0.0 } else { row.rule };
-            let pad_bottom = if noted { 0.0 } else { row.pad_bottom };
-            let first = self.rows.len();
-            self.push(Row { cells, rule, pad_bottom, ..row });
-            if noted {
-                // Only the last piece of a long row keeps to its note.
-                if let Some(last) = self.rows.get_mut(first..).and_then(<[Row]>::last_mut) {
-                    last.keep_next = true;
-                }
-                let mut cell = self.across(&def.note, NOTE, columns.len(), body)?;
-                cell.x = 6.0;
-                self.push(Row { cells: vec![cell], pad_top: 0.4, ..plain() });
-            }
-        }
-        Ok(())
-    }
-
-    /// A cell across all of a table's columns, in a row of its own.
-    fn across(&mut self, text: &str, look: Look, columns: usize, body: NodeId) -> Result<Cell, PdfError> {
-        let row = self.tags.add(body, Role::Row);
-        let node = self.tags.add(row, Role::Cell(columns));
-        self.cell(text, look, 3.0, self.width - 6.0, node)
     }
 
     fn end(&mut self, text: &str, parent: NodeId) -> Result<(), PdfError> {
@@ -330,8 +275,7 @@ impl<'s, 'f> Layout<'s, 'f> {
         if let Some(last) = self.rows.last_mut() {
             last.keep_next = true;
         }
-        self.push(Row { cells: vec![cell], space: 12.0, ..Row::default() });
-        Ok(())
+        self.push(Row { cells: vec![cell], space: 12.0, ..Row::default() })
     }
 }
 
@@ -340,45 +284,11 @@ mod tests {
     use super::super::fonts::Fonts;
     use super::*;
 
-    fn column(head: &str) -> Column {
-        Column { head: head.to_owned(), share: 1.0, right: false }
-    }
-
-    #[test]
-    fn every_word_of_a_table_reaches_a_row() {
-        let fonts = Fonts::new().unwrap();
-        let mut shaper = Shaper::new(&fonts);
-        let mut layout = Layout::new(&mut shaper, Tags::new(), 300.0, 120.0);
-        let long = "word ".repeat(600);
-        let rows = vec![
-            RowDef { cells: vec![], note: String::new(), across: "Standard".into() },
-            RowDef { cells: vec!["a".into(), long.clone()], note: "noted".into(), across: String::new() },
-        ];
-        let table = Block::Table { columns: vec![column("A"), column("B")], rows };
-        layout.blocks(&[table], Tags::ROOT).unwrap();
-        let said: String = layout
-            .rows
-            .iter()
-            .flat_map(|row| &row.cells)
-            .flat_map(|cell| &cell.lines)
-            .flat_map(|line| &line.text.words)
-            .flat_map(|word| &word.runs)
-            .flat_map(|run| &run.glyphs)
-            .map(|glyph| &*glyph.text)
-            .collect();
-        assert_eq!(said.matches("word").count(), 600);
-        for word in ["Standard", "noted"] {
-            assert!(said.contains(word), "{word}");
-        }
-        assert!(layout.rows.iter().all(|row| row.height() <= 120.01));
-        assert!(layout.rows.len() > 4);
-    }
-
     #[test]
     fn lines_keep_to_their_cells() {
         let fonts = Fonts::new().unwrap();
         let mut shaper = Shaper::new(&fonts);
-        let mut layout = Layout::new(&mut shaper, Tags::new(), 300.0, 500.0);
+        let mut layout = Layout::new(&mut shaper, Tags::new(), 300.0, 500.0, 1e6);
         let pairs = vec![vec!["Part".into(), "7".repeat(300)], vec!["Empty".into(), String::new()], vec![]];
         layout.blocks(&[Block::Facts { columns: 2, pairs }], Tags::ROOT).unwrap();
         assert_eq!(layout.rows.len(), 1);

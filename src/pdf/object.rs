@@ -9,6 +9,10 @@ use std::ops::Range;
 /// Deepest nesting of arrays and dictionaries; the files nest to five.
 const DEEPEST: usize = 24;
 
+/// Most elements of an array or a dictionary among the objects that are read; it keeps a small
+/// file from unfolding into a large structure.
+const MOST_ELEMENTS: usize = 1_000;
+
 /// A parsed object.
 #[derive(Debug, Clone, PartialEq)]
 pub(super) enum Item {
@@ -225,6 +229,9 @@ impl<'b> Parser<'b> {
                 self.next();
                 return Some(Item::List(items));
             }
+            if items.len() >= MOST_ELEMENTS {
+                return None;
+            }
             items.push(self.item(depth.checked_add(1)?)?);
         }
     }
@@ -240,7 +247,7 @@ impl<'b> Parser<'b> {
             }
             let key = self.name()?;
             // Which of two counts is each reader's own choice, so neither does here.
-            if members.iter().any(|(name, _)| *name == key) {
+            if members.len() >= MOST_ELEMENTS || members.iter().any(|(name, _)| *name == key) {
                 return None;
             }
             let value = self.item(depth.checked_add(1)?)?;
@@ -349,6 +356,7 @@ mod tests {
             assert_eq!(parse(bad), None, "{bad}");
         }
         assert_eq!(parse(&"[".repeat(100_000)), None);
+        assert_eq!(parse(&format!("[{}]", "1 ".repeat(2_000))), None);
         assert_eq!(parse(&format!("{}{}", "[".repeat(30), "]".repeat(30))), None);
     }
 }

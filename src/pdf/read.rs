@@ -11,6 +11,8 @@ use lopdf::Object;
 use lopdf::Stream;
 
 use super::error::PdfError;
+use super::file::File;
+use super::file::structure;
 use super::gap::positions;
 use super::object::Item;
 use super::object::Parser;
@@ -19,8 +21,6 @@ use super::object::Parser;
 const MOST_BYTES: usize = 64 << 20;
 /// Largest data that are unpacked.
 const MOST_DATA: usize = 32 << 20;
-/// Most objects of a file.
-const MOST_OBJECTS: u64 = 1_000_000;
 
 /// A sealed certificate, taken apart. Nothing in it has been verified but its form.
 #[derive(Debug, Clone, PartialEq, Eq)]
@@ -39,6 +39,12 @@ pub struct Sealed {
     pub claimed_signer: String,
     /// When the file claims it was sealed, as `D:20261125162031-05'00'`.
     pub claimed_time: String,
+    /// Why, where, and how to reach the signer, as the file claims; empty when it does not.
+    pub claimed_reason: String,
+    /// See [`Sealed::claimed_reason`].
+    pub claimed_location: String,
+    /// See [`Sealed::claimed_reason`].
+    pub claimed_contact: String,
     /// Revisions of the file: always 1, others are refused.
     pub revisions: usize,
 }
@@ -75,12 +81,11 @@ pub fn read_sealed(bytes: &[u8]) -> Result<Sealed, PdfError> {
         attachment_name,
         claimed_signer: claimed("Name"),
         claimed_time: claimed("M"),
+        claimed_reason: claimed("Reason"),
+        claimed_location: claimed("Location"),
+        claimed_contact: claimed("ContactInfo"),
         revisions: 1,
     })
-}
-
-fn structure(detail: impl Into<String>) -> PdfError {
-    PdfError::Structure { detail: detail.into() }
 }
 
 /// Where the one `/ByteRange` is. Texts are hexadecimal in these files and streams are packed,
@@ -147,7 +152,7 @@ fn signed_range(bytes: &[u8], at: usize) -> Result<([usize; 4], Range<usize>), P
 }
 
 fn unhex(digits: &[u8]) -> Result<Vec<u8>, PdfError> {
-    if digits.is_empty() || digits.len() % 2 != 0 {
+    if digits.is_empty() || !digits.len().is_multiple_of(2) {
         return Err(PdfError::Hex { detail: format!("{} digits", digits.len()) });
     }
     if let Some(bad) = digits.iter().find(|b| !matches!(b, b'0'..=b'9' | b'a'..=b'f')) {
@@ -156,121 +161,7 @@ fn unhex(digits: &[u8]) -> Result<Vec<u8>, PdfError> {
     hex::decode(digits).map_err(|e| PdfError::Hex { detail: e.to_string() })
 }
 
-/// The file's cross-reference table and trailer.
-struct File<'b> {
-    bytes: &'b [u8],
-    /// Where each object begins, from object 1; then where the table begins.
-    offsets: Vec<usize>,
-    trailer: Item,
-}
-
-impl<'b> File<'b> {
-    fn open(bytes: &'b [u8]) -> Result<File<'b>, PdfError> {
-        // The word is followed by digits in the file itself; packed streams hold it once in more
-        // files than anyone will ever issue.
-        let revisions = positions(bytes, b"\nstartxref\n").take(100).count();
-        if revisions > 1 {
-            return Err(PdfError::Revisions { count: revisions });
-        }
-        let at = positions(bytes, b"\nstartxref\n").next().ok_or_else(|| structure("no startxref"))?;
-        let mut parser = Parser::new(bytes, at..bytes.len());
-        let table = parser
-            .take(b"\nstartxref\n")
-            .and_then(|()| parser.integer())
-            .and_then(|n| usize::try_from(n).ok())
-            .ok_or_else(|| structure("startxref has no number"))?;
-        if parser.take(b"\n%%EOF").is_none() || parser.at() != bytes.len() {
-            return Err(structure("something other than %%EOF follows startxref"));
-        }
-
-        let mut parser = Parser::new(bytes, table..at);
-        let count = parser
-            .take(b"xref\n0 ")
-            .and_then(|()| parser.integer())
-            .filter(|count| (2..=MOST_OBJECTS).contains(count))
-            .ok_or_else(|| structure("no plain cross-reference table where startxref points"))?;
-        parser.take(b"\n").ok_or_else(|| structure("the cross-reference table is malformed"))?;
-        let mut offsets = Vec::new();
-        for index in 0..count {
-            let entry = entry(&mut parser, index)
-                .ok_or_else(|| structure(format!("entry {index} of the table is malformed")))?;
-            if index > 0 {
-                offsets.push(entry);
-            }
-        }
-        let trailer = parser
-            .take(b"trailer\n")
-            .and_then(|()| parser.item(0))
-            .filter(|_| parser.at() == at)
-            .ok_or_else(|| structure("the trailer is malformed"))?;
-        if trailer.get("Prev").is_some() || trailer.get("XRefStm").is_some() {
-            return Err(structure("the trailer refers to another revision"));
-        }
-        if trailer.get("Encrypt").is_some() {
-            return Err(structure("the file is encrypted"));
-        }
-        // Objects must follow each other without room between them for anything unlisted.
-        offsets.push(table);
-        if offsets.windows(2).any(|pair| matches!(pair, [one, two] if one >= two)) {
-            return Err(structure("the objects are not in order"));
-        }
-        let file = File { bytes, offsets, trailer };
-        file.check_seams()?;
-        Ok(file)
-    }
-
-    /// Each object must end right where the next begins.
-    fn check_seams(&self) -> Result<(), PdfError> {
-        for (index, place) in self.offsets.iter().enumerate().skip(1) {
-            let part = self.bytes.get(..*place).unwrap_or_default();
-            if !part.ends_with(b"\nendobj\n") {
-                return Err(structure(format!("object {index} does not end where the next begins")));
-            }
-        }
-        Ok(())
-    }
-
-    fn object(&self, number: u64) -> Result<(Range<usize>, Item), PdfError> {
-        let fault = || structure(format!("object {number} cannot be read"));
-        let index = usize::try_from(number).ok().and_then(|n| n.checked_sub(1)).ok_or_else(fault)?;
-        let start = *self.offsets.get(index).ok_or_else(fault)?;
-        let end = *self.offsets.get(index.saturating_add(1)).ok_or_else(fault)?;
-        let mut parser = Parser::new(self.bytes, start..end);
-        let item = parser.indirect(number).ok_or_else(fault)?;
-        let whole = match &item {
-            Item::Stream(_, at) => {
-                let length = item.get("Length").and_then(Item::number).ok_or_else(fault)?;
-                let stop = at.checked_add(length).ok_or_else(fault)?;
-                self.bytes.get(stop..end).is_some_and(|rest| rest == b"\nendstream \nendobj\n")
-            }
-            _ => {
-                let rest = self.bytes.get(parser.at()..end).unwrap_or_default();
-                rest == b"\nendobj\n" || rest == b" \nendobj\n"
-            }
-        };
-        if whole { Ok((start..end, item)) } else { Err(fault()) }
-    }
-
-    /// A member that is itself, or refers to, an object.
-    fn member(&self, item: &Item, key: &str) -> Result<Item, PdfError> {
-        match item.get(key) {
-            Some(Item::Reference(number)) => Ok(self.object(*number)?.1),
-            Some(other) => Ok(other.clone()),
-            None => Err(structure(format!("no {key}"))),
-        }
-    }
-
-    /// The only element of a list.
-    fn only(&self, item: &Item, key: &str) -> Result<u64, PdfError> {
-        match self.member(item, key)? {
-            Item::List(list) => match list.as_slice() {
-                [Item::Reference(number)] => Ok(*number),
-                _ => Err(structure(format!("{key} lists {} things, expected one", list.len()))),
-            },
-            _ => Err(structure(format!("{key} is no list"))),
-        }
-    }
-
+impl File<'_> {
     /// The seal's dictionary, reached as viewers reach it, and the same as the one whose range
     /// was read.
     fn the_field(&self, root: &Item, range_at: usize) -> Result<Item, PdfError> {
@@ -348,14 +239,53 @@ fn unpack(packed: &[u8]) -> Result<Vec<u8>, PdfError> {
         .map_err(|e| PdfError::Attachment { detail: e.to_string() })
 }
 
-/// One line of the table: `0000000015 00000 n `.
-fn entry(parser: &mut Parser<'_>, index: u64) -> Option<usize> {
-    let mut place = 0usize;
-    for _ in 0..10 {
-        let digit = (b'0'..=b'9').find(|digit| parser.take(&[*digit]).is_some())?;
-        place = place.checked_mul(10)?.checked_add(usize::from(digit.checked_sub(b'0')?))?;
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn what_is_no_sealed_pdf_is_refused_by_name() {
+        assert!(matches!(read_sealed(b""), Err(PdfError::NotPdf { .. })));
+        assert!(matches!(read_sealed(b"PK\x03\x04"), Err(PdfError::NotPdf { .. })));
+        assert!(matches!(read_sealed(b"%PDF-1.4\n"), Err(PdfError::NotPdf { .. })));
+        assert_eq!(read_sealed(b"%PDF-1.7\n1 0 obj"), Err(PdfError::NoSeal));
+        assert!(matches!(read_sealed(&vec![b' '; MOST_BYTES + 1]), Err(PdfError::TooLarge { .. })));
     }
-    let rest: &[u8] = if index == 0 { b" 65535 f \n" } else { b" 00000 n \n" };
-    parser.take(rest)?;
-    Some(place)
+
+    #[test]
+    fn the_seal_is_lowercase_hexadecimal() {
+        assert_eq!(unhex(b"0aff"), Ok(vec![10, 255]));
+        for bad in [&b""[..], b"0", b"0A", b"0 ", b"zz"] {
+            assert!(matches!(unhex(bad), Err(PdfError::Hex { .. })));
+        }
+    }
+
+    #[test]
+    fn a_range_must_cover_all_but_the_seal() {
+        let file =
+            |range: &str, end: &str| format!("xx/ByteRange[{range}]  /Contents<00ff>>>{end}").into_bytes();
+        let whole = file("0 34 40 2", "");
+        assert_eq!(whole.get(34), Some(&b'<'));
+        assert_eq!(signed_range(&whole, 2), Ok(([0, 34, 40, 2], 35..39)));
+        assert_eq!(signed_range(&file("0 34 40 2", "more"), 2), Err(PdfError::Appended { bytes: 4 }));
+        for bad in [
+            "0 33 40 2",
+            "1 34 40 2",
+            "0 34 39 2",
+            "0 34 40 3",
+            "0 34 40",
+            "0 34 40 x",
+            "0 34 40 999999999999999",
+        ] {
+            assert!(matches!(signed_range(&file(bad, ""), 2), Err(PdfError::NotWhole { .. })), "{bad}");
+        }
+    }
+
+    #[test]
+    fn a_bomb_is_not_unpacked() {
+        let mut stream = Stream::new(Dictionary::new(), vec![b' '; MOST_DATA + 1]);
+        stream.compress().unwrap();
+        assert!(stream.content.len() < 100_000);
+        assert!(matches!(unpack(&stream.content), Err(PdfError::Attachment { .. })));
+    }
 }

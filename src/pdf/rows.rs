@@ -71,6 +71,8 @@ pub(super) struct Row {
     pub(super) keep_next: bool,
     /// The table head to repeat above it at the top of a page.
     pub(super) head: Option<usize>,
+    /// The group's row to repeat under that head.
+    pub(super) group: Option<usize>,
 }
 
 impl Row {
@@ -80,45 +82,45 @@ impl Row {
         self.pad_top + inner + self.pad_bottom
     }
 
-    /// Cuts a row that is taller than `most` into pieces that are not, between its lines.
+    /// Cuts a row that is taller than `most` into pieces about `piece` high, between its lines.
     ///
     /// Each cell goes on in the next piece where it stopped; nothing is lost. A single line is
     /// never cut.
-    pub(super) fn split(mut self, most: f64) -> Vec<Row> {
+    pub(super) fn split(mut self, most: f64, piece: f64) -> Vec<Row> {
         if self.height() <= most {
             return vec![self];
         }
         let mut pieces = Vec::new();
+        let mut rest: Vec<_> = self
+            .cells
+            .iter_mut()
+            .map(|cell| std::mem::take(&mut cell.lines).into_iter().peekable())
+            .collect();
         loop {
-            let room = most - self.pad_top - self.pad_bottom;
-            let mut piece = Row { cells: Vec::new(), ..self.clone_frame() };
-            let mut left = false;
-            for cell in &mut self.cells {
-                let mut taken = 0;
+            let room = piece - self.pad_top;
+            let mut part = self.clone_frame();
+            for (cell, lines) in self.cells.iter().zip(&mut rest) {
+                let mut taken = Vec::new();
                 let mut tall = 0.0;
-                for line in &cell.lines {
-                    if taken > 0 && tall + line.height > room {
-                        break;
-                    }
+                while let Some(line) = lines.next_if(|line| taken.is_empty() || tall + line.height <= room) {
                     tall += line.height;
-                    taken += 1;
+                    taken.push(line);
                 }
-                let rest = cell.lines.split_off(taken.min(cell.lines.len()));
-                let lines = std::mem::replace(&mut cell.lines, rest);
-                left |= !cell.lines.is_empty();
-                piece.cells.push(Cell { lines, ..*cell });
+                part.cells.push(Cell { lines: taken, ..*cell });
             }
-            if !left {
-                pieces.push(piece);
-                break;
+            if rest.iter_mut().all(|lines| lines.peek().is_none()) {
+                pieces.push(part);
+                return pieces;
             }
-            // The line under the row belongs under its last piece alone.
-            piece.rule = 0.0;
-            piece.keep_next = false;
-            pieces.push(piece);
+            // What marks the row's foot belongs to its last piece alone, what marks its top to
+            // the first.
+            part.rule = 0.0;
+            part.pad_bottom = 0.0;
+            part.keep_next = false;
+            pieces.push(part);
             self.space = 0.0;
+            self.pad_top = 0.0;
         }
-        pieces
     }
 
     fn clone_frame(&self) -> Row {
@@ -151,14 +153,14 @@ pub(super) fn paginate(rows: &[Row], heads: &[Row], room: f64, limit: usize) -> 
         if index >= group_end {
             // A row that must not end a page brings those after it along, while they fit.
             let mut last = index;
+            let mut whole = 0.0;
             for next in rows.get(index..).unwrap_or_default() {
                 last = last.saturating_add(1);
-                if !next.keep_next {
+                whole += next.space + next.height();
+                if !next.keep_next || whole > room {
                     break;
                 }
             }
-            let group = rows.get(index..last).unwrap_or_default();
-            let whole: f64 = group.iter().map(|row| row.space + row.height()).sum();
             if whole <= room {
                 needed = whole;
                 group_end = last;
@@ -172,7 +174,7 @@ pub(super) fn paginate(rows: &[Row], heads: &[Row], room: f64, limit: usize) -> 
             }
         }
         if page.is_empty() {
-            if let Some(head) = row.head {
+            for head in [row.head, row.group].into_iter().flatten() {
                 if let Some(repeat) = heads.get(head) {
                     page.push(Placed { row: head, repeated: true, y });
                     y += repeat.height();
@@ -207,14 +209,14 @@ mod tests {
 
     #[test]
     fn a_tall_row_is_cut_and_loses_nothing() {
-        let pieces = row(25).split(100.0);
+        let pieces = row(25).split(100.0, 90.0);
         assert_eq!(pieces.len(), 3);
         assert_eq!(count(&pieces), 25);
-        assert!(pieces.iter().all(|piece| piece.height() <= 100.0));
+        assert!(pieces.iter().all(|piece| piece.height() <= 90.0));
         assert_eq!(pieces.iter().map(|piece| piece.rule).collect::<Vec<_>>(), [0.0, 0.0, 0.5]);
-        assert_eq!(row(3).split(100.0).len(), 1);
+        assert_eq!(row(3).split(100.0, 20.0).len(), 1);
         // A line taller than the room is kept whole rather than lost.
-        assert_eq!(count(&row(2).split(5.0)), 2);
+        assert_eq!(count(&row(2).split(5.0, 5.0)), 2);
     }
 
     #[test]
@@ -230,10 +232,11 @@ mod tests {
         let head = row(1);
         let mut rows = vec![head.clone()];
         rows[0].keep_next = true;
-        rows.extend((0..20).map(|_| Row { head: Some(0), ..row(1) }));
-        let pages = paginate(&rows, &[head], 100.0, 10).unwrap();
+        rows.extend((0..20).map(|_| Row { head: Some(0), group: Some(1), ..row(1) }));
+        let pages = paginate(&rows, &[head.clone(), head], 100.0, 10).unwrap();
         assert_eq!(pages.len(), 3);
-        assert!(!pages[0][0].repeated && pages[1][0].repeated && pages[2][0].repeated);
+        assert!(!pages[0][0].repeated && pages[1][0].repeated && pages[2][1].repeated);
+        assert_eq!((pages[1][0].row, pages[1][1].row, pages[1][2].y), (0, 1, 20.0));
         assert_eq!(pages.iter().flatten().filter(|p| !p.repeated).count(), 21);
         for page in &pages {
             assert!(page.last().unwrap().y <= 90.0);

@@ -96,13 +96,13 @@ impl Running {
     }
 
     fn banner_height(cell: &Cell) -> f64 {
-        cell.lines.iter().map(|line| line.height).sum::<f64>() + 6.0
+        cell.lines.iter().map(|line| line.height).sum::<f64>() + 3.5
     }
 
     /// Where the body begins, from the top of the page.
     pub(super) fn top(&self) -> f64 {
         let banners: f64 = self.banners.iter().map(|cell| Self::banner_height(cell) + 4.0).sum();
-        ABOVE + self.head_height() + 7.0 + banners + 2.0
+        ABOVE + self.head_height() + 10.0 + banners + 5.0
     }
 
     fn foot_height(&self) -> f64 {
@@ -133,10 +133,8 @@ impl Running {
         y += 5.0;
         for banner in &self.banners {
             let height = Self::banner_height(banner);
-            for edge in [y, y + height] {
-                canvas.rule(SIDE, edge, inner, 0.6, SLATE);
-            }
-            canvas.cell(banner, 0.0, y + 3.0, first)?;
+            canvas.cell(banner, 0.0, y, first)?;
+            canvas.rule(SIDE, y + height, inner, 0.6, SLATE);
             y += height + 4.0;
         }
         let foot = self.height - BELOW - self.foot_height();

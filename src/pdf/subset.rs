@@ -13,6 +13,7 @@ use allsorts::font_data::FontData;
 use allsorts::subset::CmapTarget;
 use allsorts::subset::SubsetProfile;
 use allsorts::subset::subset;
+use allsorts::tag;
 use lopdf::Dictionary;
 use lopdf::Document;
 use lopdf::Object;
@@ -29,10 +30,13 @@ use super::fonts::Typeface;
 
 /// What certificates are usually written in.
 const USUAL: &str = " !\"#$%&'()*+,-./0123456789:;<=>?@ABCDEFGHIJKLMNOPQRSTUVWXYZ[\\]^_`\
-    abcdefghijklmnopqrstuvwxyz{|}~¡¢£¥§©«®°±²³µ¶·¹º»¼½¾¿ÀÁÂÃÄÅÆÇÈÉÊËÌÍÎÏÐÑÒÓÔÕÖ×ØÙÚÛÜÝÞß\
-    àáâãäåæçèéêëìíîïðñòóôõö÷øùúûüýþÿ–—‘’“”•…≤≥≠−™‰€";
+    abcdefghijklmnopqrstuvwxyz{|}~§°±²³µ·×Øø–—‘’“”•≤≥";
 /// The same for digests, commands and other typewriter text.
-const USUAL_MONO: &str = " -./0123456789:ABCDEFabcdefghijklmnopqrstuvwxyz";
+const USUAL_MONO: &str = " 0123456789abcdef";
+
+/// The tables a font program embedded by glyph number needs (ISO 32000-1, 9.9); names and
+/// character maps would only add weight.
+const TABLES: [u32; 7] = [tag::HEAD, tag::CVT, tag::FPGM, tag::HHEA, tag::HMTX, tag::MAXP, tag::PREP];
 
 /// A font as a content stream names it.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash)]
@@ -185,7 +189,7 @@ fn embed(typeface: &Typeface, entries: &[(u16, u16, Rc<str>)]) -> Result<Embedde
     let scope = ReadScope::new(typeface.bytes);
     let data = scope.read::<FontData<'_>>().map_err(|e| fault(e.to_string()))?;
     let provider = data.table_provider(0).map_err(|e| fault(e.to_string()))?;
-    let program = subset(&provider, &glyphs, &SubsetProfile::Pdf, CmapTarget::Unicode)
+    let program = subset(&provider, &glyphs, &SubsetProfile::Custom(TABLES.to_vec()), CmapTarget::Unicode)
         .map_err(|e| fault(e.to_string()))?;
 
     let place = |gid: u16| glyphs.binary_search(&gid).ok().and_then(|i| u16::try_from(i).ok()).unwrap_or(0);

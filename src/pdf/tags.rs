@@ -21,7 +21,10 @@ pub(super) enum Role {
     H2,
     H3,
     Paragraph,
+    /// A list of labelled things.
     List,
+    /// A list with bullets.
+    Bullets,
     Item,
     Label,
     Body,
@@ -46,7 +49,7 @@ impl Role {
             Role::H2 => "H2",
             Role::H3 => "H3",
             Role::Paragraph => "P",
-            Role::List => "L",
+            Role::List | Role::Bullets => "L",
             Role::Item => "LI",
             Role::Label => "Lbl",
             Role::Body => "LBody",
@@ -272,6 +275,9 @@ fn attributes(node: &Node) -> Option<Dictionary> {
         }
         Role::Cell(span) if span > 1 => {
             Some(Dictionary::from_iter([owner("Table"), ("ColSpan", super::subset::length(span))]))
+        }
+        Role::Bullets => {
+            Some(Dictionary::from_iter([owner("List"), ("ListNumbering", Object::Name(b"Disc".to_vec()))]))
         }
         Role::Figure => node.frame.map(|frame| {
             Dictionary::from_iter([

@@ -13,7 +13,7 @@ use minijinja::value::Serde;
 use super::data::Data;
 use super::description::Description;
 use super::error::PdfError;
-use super::stamp::grouped;
+use super::spelling::grouped;
 
 /// The name under which the built-in template is known, and printed in the data.
 pub(super) const NAME: &str = "certificate";
@@ -229,22 +229,14 @@ fn kind_words(kind: &str) -> String {
     }
 }
 
-/// `entry 12 of larkspur.example/register, root ...`.
+/// `larkspur.example/register, 12 entries when this was issued`.
 fn register_words(register: Value) -> String {
     let origin = text(register.clone(), Some("origin"));
     if origin.is_empty() {
         return String::new();
     }
-    let size = text(register.clone(), Some("size"));
-    let root = text(register, Some("root"));
-    let mut words = origin;
-    if !size.is_empty() {
-        words.push_str(&format!(", {size} entries when this was issued"));
-    }
-    if !root.is_empty() {
-        words.push_str(&format!(", root {root}"));
-    }
-    words
+    let size = text(register, Some("size"));
+    if size.is_empty() { origin } else { format!("{origin}, {size} entries when this was issued") }
 }
 
 fn made_by(judge: Value) -> String {

@@ -121,6 +121,373 @@ fn a_sealed_page_reads_back() {
     assert_eq!(read.attachment_name, "LBF-2026-000123.json");
     assert_eq!(read.claimed_signer, "Larkspur Bright Finishing");
     assert_eq!(read.claimed_time, "D:20261125162031-05'00'");
+    assert_eq!(read.claimed_reason, "Certificate of conformity /ByteRange[0 1 2 3]");
+    assert_eq!(read.claimed_location, "Alder Falls");
+    assert_eq!(read.claimed_contact, "");
+    // What the reader gives is what a verifier needs to draw the page again.
+    let seal = SealField {
+        signer: &read.claimed_signer,
+        reason: &read.claimed_reason,
+        location: &read.claimed_location,
+        contact: &read.claimed_contact,
+        reserve: read.der.len(),
+    };
+    let sheet = Sheet { data: &read.attachment, stamp: &stamp, paper: Paper::A4, seal: Some(seal) };
+    let again = Renderer::new().unwrap().prepare(&sheet).unwrap();
+    assert_eq!(again.gap, Some(read.contents_hex.clone()));
+    assert_eq!(again.bytes[..gap.start], page.bytes[..gap.start]);
+    assert_eq!(again.bytes[gap.end..], page.bytes[gap.end..]);
+}
+
+fn one() -> (Vec<u8>, String) {
+    bytes_of(&certificate(vec![lot("L-26-0417", 12, 1)]))
+}
+
+fn replaced(bytes: &[u8], from: &[u8], to: &[u8]) -> Vec<u8> {
+    let at = gap::positions(bytes, from).next().unwrap();
+    [&bytes[..at], to, &bytes[at + from.len()..]].concat()
+}
+
+#[test]
+fn a_renderer_serves_all_threads() {
+    fn check<T: Send + Sync>() {}
+    check::<Renderer>();
+}
+
+#[test]
+fn the_renderer_is_named_by_what_it_draws_with() {
+    let identity = Renderer::new().unwrap().identity();
+    assert_eq!(identity.template, "certificate");
+    assert_eq!(identity.template_sha256.len(), 64);
+    // The fonts ship unmodified, so this changes only when they are replaced.
+    assert_eq!(identity.fonts_sha256, "00200e566329e04e5325b4317393e742c09a505638ac3fc108a6440e955bf913");
+    assert_eq!(identity, Renderer::new().unwrap().identity());
+}
+
+#[test]
+fn the_same_arguments_make_the_same_bytes() {
+    let (data, stamp) = one();
+    let first = sealed(&stamp, &data, Paper::A4);
+    let renderer = Renderer::new().unwrap();
+    let seal = SealField { signer: "x", reason: "", location: "", contact: "", reserve: 100 };
+    let other = Sheet { data: &data, stamp: &stamp, paper: Paper::Letter, seal: Some(seal) };
+    std::thread::scope(|scope| {
+        let again: Vec<_> = (0..4)
+            .map(|_| {
+                scope.spawn(|| {
+                    renderer.prepare(&other).unwrap();
+                    (sealed(&stamp, &data, Paper::A4), renderer.prepare(&other).unwrap())
+                })
+            })
+            .collect();
+        let mut others = Vec::new();
+        for thread in again {
+            let (same, other) = thread.join().unwrap();
+            assert!(same == first);
+            others.push(other);
+        }
+        assert!(others.windows(2).all(|pair| pair[0] == pair[1]));
+        assert!(others[0] != first);
+    });
+}
+
+#[test]
+fn a_changed_datum_changes_the_page_and_its_identifier() {
+    let (data, stamp) = one();
+    let first = sealed(&stamp, &data, Paper::A4).bytes;
+    let mut value = certificate(vec![lot("L-26-0417", 12, 1)]);
+    value["lots"][0]["findings"][0]["observed"] = json!("85 °F");
+    let (data, stamp) = bytes_of(&value);
+    let second = sealed(&stamp, &data, Paper::A4).bytes;
+    let id = |bytes: &[u8]| {
+        let at = gap::positions(bytes, b"/ID[<").next().unwrap() + 5;
+        String::from_utf8(bytes[at..at + 32].to_vec()).unwrap()
+    };
+    assert_ne!(id(&first), id(&second));
+    assert_eq!(id(&second), stamp[..32].to_uppercase());
+}
+
+#[test]
+fn a_stamp_of_other_data_is_refused() {
+    let (data, _) = one();
+    let sheet = Sheet { data: &data, stamp: &"0".repeat(64), paper: Paper::A4, seal: None };
+    let error = Renderer::new().unwrap().prepare(&sheet).unwrap_err();
+    assert!(matches!(error, PdfError::Stamp { .. }), "{error}");
+}
+
+#[test]
+fn a_reserve_out_of_range_is_refused() {
+    let (data, stamp) = one();
+    let renderer = Renderer::new().unwrap();
+    for reserve in [0, 63, 65_537, usize::MAX] {
+        let seal = SealField { signer: "x", reason: "", location: "", contact: "", reserve };
+        let sheet = Sheet { data: &data, stamp: &stamp, paper: Paper::A4, seal: Some(seal) };
+        assert!(matches!(renderer.prepare(&sheet), Err(PdfError::Reserve { .. })), "{reserve}");
+    }
+}
+
+#[test]
+fn an_unsealed_page_has_no_seal_to_read() {
+    let (data, stamp) = one();
+    let sheet = Sheet { data: &data, stamp: &stamp, paper: Paper::A4, seal: None };
+    let page = Renderer::new().unwrap().prepare(&sheet).unwrap();
+    assert_eq!(page.gap, None);
+    assert_eq!(read_sealed(&page.bytes), Err(PdfError::NoSeal));
+}
+
+#[test]
+fn every_way_of_altering_a_sealed_file_is_named() {
+    let (data, stamp) = one();
+    let page = sealed(&stamp, &data, Paper::A4);
+    let good = page.bytes.clone();
+    let gap = page.gap.unwrap();
+    assert!(read_sealed(&good).is_ok());
+
+    let appended = [&good[..], b"\n% a remark"].concat();
+    assert_eq!(read_sealed(&appended), Err(PdfError::Appended { bytes: 11 }));
+    let second = [&good[..], b"\n9 0 obj\n<</ByteRange[0 1 2 3]/Contents<00>>>\nendobj\n"].concat();
+    assert!(matches!(read_sealed(&second), Err(PdfError::Appended { .. })));
+    assert!(matches!(read_sealed(&good[..good.len() - 1]), Err(PdfError::NotWhole { .. })));
+
+    let mut upper = good.clone();
+    upper[gap.start] = b'A';
+    assert!(matches!(read_sealed(&upper), Err(PdfError::Hex { .. })));
+
+    // Same length, so that the seal's range still fits.
+    type Is = fn(&PdfError) -> bool;
+    let structure: Is = |e| matches!(e, PdfError::Structure { .. });
+    let attachment: Is = |e| matches!(e, PdfError::Attachment { .. });
+    let cases: [(&[u8], &[u8], Is); 12] = [
+        (b"/Contents<", b"/Contentz<", |e| matches!(e, PdfError::NotWhole { .. })),
+        (b"/ByteRange[0 ", b"/ByteRange[1 ", |e| matches!(e, PdfError::NotWhole { .. })),
+        (b"/AF[", b"/AX[", |e| matches!(e, PdfError::NoAttachment)),
+        (b"/EmbeddedFiles", b"/EmbeddedFilez", structure),
+        (b"/AcroForm", b"/AcroFarm", structure),
+        (b"/Adobe.PPKLite", b"/Adobe.PPKLitf", structure),
+        (b"/ETSI.CAdES.detached", b"/ETSI.CAdES.detaches", structure),
+        (b"trailer\n<</Root", b"trailer\n<</Prev", structure),
+        (b"%%EOF", b"%%EOX", structure),
+        (b"xref\n0 ", b"xref\n1 ", structure),
+        (b"/Params<</Size ", b"/Params<</Sixe ", attachment),
+        (b"\nendobj\n2 0 obj", b"\nendobj 2 0 obj", structure),
+    ];
+    for (from, to, is) in cases {
+        let error = read_sealed(&replaced(&good, from, to)).unwrap_err();
+        assert!(is(&error), "{}: {error:?}", from.escape_ascii());
+    }
+}
+
+#[test]
+fn no_damage_makes_reading_fail_to_answer() {
+    let (data, stamp) = one();
+    let good = sealed(&stamp, &data, Paper::A4).bytes;
+    for cut in (0..good.len()).step_by(997) {
+        assert!(read_sealed(&good[..cut]).is_err());
+    }
+    // A plain congruential sequence: the same damage in every run.
+    let mut seed = 7u64;
+    let mut next = |below: usize| {
+        seed = seed.wrapping_mul(6364136223846793005).wrapping_add(1442695040888963407);
+        (seed >> 33) as usize % below
+    };
+    for _ in 0..400 {
+        let mut bad = good.clone();
+        for _ in 0..=next(3) {
+            let at = next(bad.len());
+            bad[at] = next(256) as u8;
+        }
+        if let Ok(read) = read_sealed(&bad) {
+            assert_eq!(read.byte_range[2] + read.byte_range[3], bad.len());
+        }
+    }
+}
+
+#[test]
+fn texts_of_the_data_cannot_reach_the_files_structure() {
+    let mut value = certificate(vec![lot("L-26-0417", 2, 1)]);
+    let nasty =
+        "\"}],\"blocks\":[{{ stamp }}{% if %} endstream endobj\n%%EOF (\\) /ByteRange[0 1 2 3] <script>&amp;";
+    for pointer in
+        ["/conformity", "/purchaser/name", "/lots/0/findings/0/observed", "/issuer/demo", "/how_to_check/0"]
+    {
+        *value.pointer_mut(pointer).unwrap() = json!(nasty);
+    }
+    let (data, stamp) = bytes_of(&value);
+    let seal = SealField { signer: nasty, reason: nasty, location: nasty, contact: nasty, reserve: 1000 };
+    let sheet = Sheet { data: &data, stamp: &stamp, paper: Paper::A4, seal: Some(seal) };
+    let page = Renderer::new().unwrap().prepare(&sheet).unwrap();
+    let read = read_sealed(&page.bytes).unwrap();
+    assert_eq!(read.claimed_signer, nasty);
+    assert_eq!(read.attachment, data);
+}
+
+#[test]
+fn the_file_is_built_as_archives_and_screen_readers_need() {
+    let (data, stamp) = one();
+    let page = sealed(&stamp, &data, Paper::A4);
+    let doc = lopdf::Document::load_mem(&page.bytes).unwrap();
+    let catalog = doc.catalog().unwrap();
+    for key in ["Lang", "MarkInfo", "StructTreeRoot", "Metadata", "OutputIntents", "AF", "Names", "AcroForm"]
+    {
+        assert!(catalog.has(key.as_bytes()), "{key}");
+    }
+    // Every mark of every page leads to an element, and each is there once.
+    let get = |id: &Object| doc.dereference(id).unwrap().1.clone();
+    let root = get(catalog.get(b"StructTreeRoot").unwrap());
+    let parents = get(root.as_dict().unwrap().get(b"ParentTree").unwrap());
+    let numbers = parents.as_dict().unwrap().get(b"Nums").unwrap().as_array().unwrap().clone();
+    let pages: Vec<_> = doc.page_iter().collect();
+    assert_eq!(numbers.len(), 2 * (pages.len() + 1));
+    for (index, id) in pages.iter().enumerate() {
+        let content = doc.get_page_content(*id);
+        let text = String::from_utf8_lossy(&content);
+        let marks = text.matches("/MCID ").count();
+        let listed = numbers[2 * index + 1].as_array().unwrap();
+        assert_eq!(listed.len(), marks);
+        assert!(marks > 20);
+        assert_eq!(text.matches("BDC").count() + text.matches("BMC").count(), text.matches("EMC").count());
+    }
+    let metadata = get(catalog.get(b"Metadata").unwrap());
+    let xmp = String::from_utf8(metadata.as_stream().unwrap().content.clone()).unwrap();
+    for part in [
+        "<pdfaid:part>3</pdfaid:part>",
+        "<pdfaid:conformance>A</pdfaid:conformance>",
+        "<pdfuaid:part>1</pdfuaid:part>",
+        "Certificate of conformity LBF-2026-000123",
+        "2026-11-25T16:20:31-05:00",
+    ] {
+        assert!(xmp.contains(part), "{part}");
+    }
+    // Fonts are embedded, with their text.
+    let fonts = doc.get_page_fonts(pages[0]).unwrap();
+    assert!(fonts.len() >= 3);
+    for font in fonts.values() {
+        assert!(font.has(b"ToUnicode"));
+    }
+    // Nothing is dated by a clock.
+    assert_eq!(page.bytes.windows(4).filter(|w| w == b"(D:2").count(), 5);
+    assert!(!page.bytes.windows(6).any(|w| w == b"D:1970"));
+}
+
+/// The text of every page, decoded through the fonts' own character maps.
+fn text_of(bytes: &[u8]) -> String {
+    let doc = lopdf::Document::load_mem(bytes).unwrap();
+    let mut out = String::new();
+    for page in doc.page_iter() {
+        let fonts = doc.get_page_fonts(page).unwrap();
+        let maps: std::collections::BTreeMap<Vec<u8>, std::collections::BTreeMap<u16, String>> = fonts
+            .iter()
+            .map(|(name, font)| {
+                let (_, map) = doc.dereference(font.get(b"ToUnicode").unwrap()).unwrap();
+                let map =
+                    String::from_utf8(map.as_stream().unwrap().decompressed_content().unwrap()).unwrap();
+                (name.clone(), characters(&map))
+            })
+            .collect();
+        let content = doc.get_page_content(page);
+        let mut font = Vec::new();
+        for operation in lopdf::content::Content::decode(&content).unwrap().operations {
+            match operation.operator.as_str() {
+                "Tf" => font = operation.operands[0].as_name().unwrap().to_vec(),
+                "TJ" => {
+                    for shown in operation.operands[0].as_array().unwrap() {
+                        let Ok(codes) = shown.as_str() else { continue };
+                        for code in codes.chunks(2) {
+                            out.push_str(&maps[&font][&u16::from_be_bytes([code[0], code[1]])]);
+                        }
+                    }
+                }
+                "EMC" => out.push('\n'),
+                _ => {}
+            }
+        }
+    }
+    out
+}
+
+/// `<0001> <00b5>` lines of a character map.
+fn characters(map: &str) -> std::collections::BTreeMap<u16, String> {
+    let lines =
+        map.split("beginbfchar\n").skip(1).flat_map(|block| block.split("endbfchar").next().unwrap().lines());
+    lines
+        .map(|line| {
+            let (code, text) = line.split_once("> <").unwrap();
+            let units = text.trim_end_matches('>').as_bytes().chunks(4);
+            let units: Vec<u16> = units
+                .map(|hex| u16::from_str_radix(std::str::from_utf8(hex).unwrap(), 16).unwrap())
+                .collect();
+            (u16::from_str_radix(&code[1..], 16).unwrap(), String::from_utf16(&units).unwrap())
+        })
+        .collect()
+}
+
+#[test]
+fn the_text_comes_back_as_it_was_written() {
+    let mut value = certificate(vec![lot("L-26-0417", 12, 1)]);
+    value["purchaser"]["address"] =
+        json!(["Åre, Łódź, Αθήνα, Ленск", "0.3 µin is not 0.3 μm", "±0.5 °C, ≤ 2 %"]);
+    let (data, stamp) = bytes_of(&value);
+    let text = text_of(&sealed(&stamp, &data, Paper::Letter).bytes);
+    for part in [
+        "Certificate of conformity\nLBF-2026-000123\n",
+        "Åre, Łódź, Αθήνα, Ленск",
+        "0.3 \u{b5}in is not 0.3 \u{3bc}m",
+        "±0.5 °C, ≤ 2 %",
+        "70 °F to 90 °F",
+        "page 1 of 2",
+        "page 2 of 2",
+        "1 further requirement does not apply",
+        "End of certificate LBF-2026-000123",
+        "5.2, shop rule",
+    ] {
+        assert!(text.contains(part), "{part}\n{text}");
+    }
+    // Both pages carry the stamp and the line for the demonstration.
+    assert_eq!(text.matches(&spelling::grouped(&stamp)).count(), 3);
+    assert_eq!(text.matches("Demonstration: Larkspur").count(), 2);
+    assert!(!text.contains("UNPRINTED"));
+}
+
+#[test]
+fn verdicts_are_printed_as_they_are() {
+    let mut value = certificate(vec![lot("L-26-0417", 2, 1)]);
+    value["lots"][0]["findings"] = json!([
+        {"verdict": "met", "subject": "first subject", "standard": "S"},
+        {"verdict": "accepted", "subject": "second subject", "standard": "S", "note": "under deviation D-7"},
+        {"verdict": "not applicable", "subject": "third subject"},
+        {"verdict": "advice", "subject": "fourth subject", "note": "noted"},
+    ]);
+    let (data, stamp) = bytes_of(&value);
+    let text = text_of(&sealed(&stamp, &data, Paper::A4).bytes);
+    for part in
+        ["first subject\n", "accepted under a deviation", "under deviation D-7", "fourth subject: noted"]
+    {
+        assert!(text.replace("under a \ndeviation", "under a deviation").contains(part), "{part}\n{text}");
+    }
+    assert!(!text.contains("third subject"));
+}
+
+#[test]
+fn a_mistake_of_a_certificate_is_stopped_early() {
+    let mut value = certificate(vec![lot("L-26-0417", 2, 1)]);
+    value["not_covered"] = json!(vec!["line"; 60_000]);
+    let (data, stamp) = bytes_of(&value);
+    let sheet = Sheet { data: &data, stamp: &stamp, paper: Paper::A4, seal: None };
+    assert!(matches!(Renderer::new().unwrap().prepare(&sheet), Err(PdfError::TooLong { .. })));
+    value["not_covered"] = json!(["line"]);
+    value["issuer"]["demo"] = json!("line\n".repeat(30));
+    let (data, stamp) = bytes_of(&value);
+    let sheet = Sheet { data: &data, stamp: &stamp, paper: Paper::A4, seal: None };
+    assert!(matches!(Renderer::new().unwrap().prepare(&sheet), Err(PdfError::HeadTooLong { .. })));
+}
+
+#[test]
+fn records_are_attached_and_not_printed() {
+    let (data, stamp) = one();
+    let page = sealed(&stamp, &data, Paper::A4);
+    assert!(String::from_utf8_lossy(&read_sealed(&page.bytes).unwrap().attachment).contains("UNPRINTED"));
+    let data = data::read(&data, &|_| true).unwrap();
+    assert!(!data.value.to_string().contains("UNPRINTED"));
 }
 
 #[test]
@@ -172,6 +539,8 @@ fn timings() {
     println!("new: {:?}", started.elapsed());
     for (name, lots) in [
         ("one lot", vec![lot("L-26-0417", 12, 1)]),
+        ("one page", vec![lot("L-26-0417", 3, 1)]),
+        ("rare letter", vec![lot("Lé-26-0417", 12, 1)]),
         ("three lots", vec![lot("A", 40, 3), lot("B", 40, 3), lot("C", 40, 3)]),
     ] {
         let (data, stamp) = bytes_of(&certificate(lots));

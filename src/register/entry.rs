@@ -169,7 +169,7 @@ pub(super) fn hex_of(hash: &Hash) -> String {
 /// RFC 8785 bytes of a value.
 pub(super) fn canonical<T: Serialize>(value: &T) -> Result<Vec<u8>, RegisterError> {
     let value = serde_json::to_value(value).map_err(|e| RegisterError::Canonical(e.to_string()))?;
-    serde_json_canonicalizer::to_vec(&value).map_err(|e| RegisterError::Canonical(e.to_string()))
+    crate::canonical::canonical(&value).map_err(|e| RegisterError::Canonical(e.to_string()))
 }
 
 /// Whether `text` is `YYYY-MM-DDThh:mm:ssZ`. One form, so that times compare as text.

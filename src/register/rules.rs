@@ -118,14 +118,14 @@ fn certify(
     if serial != next {
         return Err(RegisterError::OutOfTurn { found: number.to_owned(), expected: number_of(series, next) });
     }
-    if let Some((number, input)) = known.for_shipment(&filed.shipment)? {
-        if Some(number.as_str()) != replaced {
-            let shipment = filed.shipment.clone();
-            return Err(match input == filed.input {
-                true => RegisterError::SameAgain { shipment, number },
-                false => RegisterError::ShipmentCertified { shipment, number },
-            });
-        }
+    if let Some((number, input)) = known.for_shipment(&filed.shipment)?
+        && Some(number.as_str()) != replaced
+    {
+        let shipment = filed.shipment.clone();
+        return Err(match input == filed.input {
+            true => RegisterError::SameAgain { shipment, number },
+            false => RegisterError::ShipmentCertified { shipment, number },
+        });
     }
     for lot in &filed.lots {
         let (asked, accepted) =

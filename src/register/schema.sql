@@ -79,9 +79,6 @@ CREATE INDEX facet_folded ON facet (folded, facet);
 CREATE VIRTUAL TABLE facet_text USING fts5 (
   folded, content = 'facet', content_rowid = 'id', columnsize = 0, tokenize = 'trigram case_sensitive 1'
 );
-CREATE TRIGGER facet_indexed AFTER INSERT ON facet BEGIN
-  INSERT INTO facet_text (rowid, folded) VALUES (new.id, new.folded);
-END;
 
 -- How each certificate stands: current when both last columns are NULL.
 CREATE VIEW standing AS

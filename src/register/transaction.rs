@@ -85,6 +85,9 @@ impl<'a> Transaction<'a> {
     }
 
     /// The head as it would be if this batch were committed now, not signed unless nothing was added.
+    ///
+    /// # Errors
+    /// When the database cannot be read.
     pub fn head(&self) -> Result<Head, RegisterError> {
         let size = self.frontier.size();
         let checkpoint = self.reading().checkpoint(size)?;
@@ -100,6 +103,24 @@ impl<'a> Transaction<'a> {
         let series = format!("{prefix}-{year:04}");
         let next = self.reading().last_serial(&series)?.saturating_add(1);
         Ok(number_of(&series, next))
+    }
+
+    /// The next `count` numbers of a series, in turn, for a batch that is drawn before it is added.
+    ///
+    /// # Errors
+    /// When the database cannot be read.
+    pub fn next_numbers(&self, prefix: &str, year: u16, count: u64) -> Result<Vec<String>, RegisterError> {
+        let series = format!("{prefix}-{year:04}");
+        let last = self.reading().last_serial(&series)?;
+        Ok((1..=count).map(|turn| number_of(&series, last.saturating_add(turn))).collect())
+    }
+
+    /// The certificate in force for a shipment with its input digest, this batch included.
+    ///
+    /// # Errors
+    /// When the database cannot be read.
+    pub fn for_shipment(&self, shipment: &str) -> Result<Option<(String, String)>, RegisterError> {
+        self.reading().for_shipment(shipment)
     }
 
     /// Pieces of a lot certified so far, net of what was withdrawn or replaced, this batch included.
@@ -244,13 +265,23 @@ impl<'a> Transaction<'a> {
                 (number, &lot.lot, to_stored(pieces)?, to_stored(accepted)?),
             )?;
         }
-        for (facet, value) in &filed.facets {
-            self.write(
-                "INSERT INTO facet (number, facet, value, folded) VALUES (?1, ?2, ?3, ?4)",
-                (number, facet.as_str(), value, folded(value)),
-            )?;
-        }
-        Ok(())
+        // One statement for all of them, and then in the order of their ids: the full-text index
+        // writes itself out after each statement with a trigger, and whenever an id goes back.
+        let facets: Vec<[String; 3]> = filed
+            .facets
+            .iter()
+            .map(|(facet, value)| [facet.as_str().to_owned(), value.clone(), folded(value)])
+            .collect();
+        let facets = serde_json::to_string(&facets).map_err(|e| RegisterError::Canonical(e.to_string()))?;
+        self.write(
+            "INSERT INTO facet (number, facet, value, folded)
+             SELECT ?1, value ->> 0, value ->> 1, value ->> 2 FROM json_each(?2)",
+            (number, facets),
+        )?;
+        self.write(
+            "INSERT INTO facet_text (rowid, folded) SELECT id, folded FROM facet WHERE number = ?1 ORDER BY id",
+            [number],
+        )
     }
 
     fn write(&self, sql: &str, row: impl Params) -> Result<(), RegisterError> {

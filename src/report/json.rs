@@ -2,8 +2,12 @@
 
 use serde::Serialize;
 
+use crate::app::verify::Answer;
+use crate::app::verify::Overall;
+use crate::app::verify::Verification;
 use crate::finding::Finding;
 use crate::finding::Place;
+use crate::register::Found;
 
 /// Version of the JSON reports; draft until the formats are frozen.
 pub const VERSION: u64 = 0;
@@ -79,5 +83,152 @@ pub fn lot(lot: &str, findings: &[Finding], locate: impl Fn(&Place) -> String) -
                 path: f.place.path.to_string(),
             })
             .collect(),
+    }
+}
+
+/// A lot that could not be judged.
+pub fn failed(lot: &str, error: &str) -> LotReport {
+    LotReport {
+        version: VERSION,
+        lot: lot.to_owned(),
+        conforms: None,
+        error: Some(error.to_owned()),
+        findings: Vec::new(),
+    }
+}
+
+/// `issue --format json`: one object a target.
+#[derive(Debug, Serialize)]
+pub struct IssueReport {
+    /// Version of this form.
+    pub version: u64,
+    /// `lot ...` or `slip ...`.
+    pub target: String,
+    /// `issued`, `again`, `held` or `failed`.
+    pub outcome: &'static str,
+    /// Certificate number.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub number: Option<String>,
+    /// Where its file was written.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub file: Option<String>,
+    /// Why nothing was issued.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub error: Option<String>,
+    /// The lot that is held.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub lot: Option<LotReport>,
+}
+
+fn target(target: &str, outcome: &'static str) -> IssueReport {
+    IssueReport {
+        version: VERSION,
+        target: target.to_owned(),
+        outcome,
+        number: None,
+        file: None,
+        error: None,
+        lot: None,
+    }
+}
+
+/// A certificate issued, or written again.
+pub fn issued(name: &str, number: &str, file: &str, again: bool) -> IssueReport {
+    let outcome = if again { "again" } else { "issued" };
+    IssueReport { number: Some(number.to_owned()), file: Some(file.to_owned()), ..target(name, outcome) }
+}
+
+/// A target that is held for a lot's gaps.
+pub fn held(name: &str, lot: LotReport) -> IssueReport {
+    IssueReport { lot: Some(lot), ..target(name, "held") }
+}
+
+/// A target that could not be issued for.
+pub fn not_issued(name: &str, error: &str) -> IssueReport {
+    IssueReport { error: Some(error.to_owned()), ..target(name, "failed") }
+}
+
+/// `verify --format json`: one object a file.
+#[derive(Debug, Serialize)]
+pub struct VerifyReport {
+    /// Version of this form.
+    pub version: u64,
+    /// The file, or the number from paper.
+    pub file: String,
+    /// Certificate number.
+    pub number: Option<String>,
+    /// Stamp.
+    pub stamp: Option<String>,
+    /// `verifies`, `does not verify` or `could not tell`.
+    pub overall: &'static str,
+    /// Checks in order.
+    pub checks: Vec<CheckReport>,
+}
+
+/// One check.
+#[derive(Debug, Serialize)]
+pub struct CheckReport {
+    /// Stable name.
+    pub check: &'static str,
+    /// `pass`, `fail` or `not checked`.
+    pub answer: &'static str,
+    /// Why, when it is no pass.
+    pub why: Option<String>,
+    /// What a pass means.
+    pub means: String,
+    /// Whether the overall answer needs it.
+    pub asked: bool,
+}
+
+/// The report of one verification.
+pub fn verification(found: &Verification) -> VerifyReport {
+    VerifyReport {
+        version: VERSION,
+        file: found.what.clone(),
+        number: found.number.clone(),
+        stamp: found.stamp.clone(),
+        overall: match found.overall() {
+            Overall::Verifies => "verifies",
+            Overall::DoesNotVerify => "does not verify",
+            Overall::CouldNotTell => "could not tell",
+        },
+        checks: found
+            .lines
+            .iter()
+            .map(|line| {
+                let (answer, why) = match &line.answer {
+                    Answer::Pass => ("pass", None),
+                    Answer::Fail(why) => ("fail", Some(why.clone())),
+                    Answer::NotChecked(why) => ("not checked", Some(why.clone())),
+                };
+                CheckReport { check: line.check, answer, why, means: line.means.clone(), asked: line.asked }
+            })
+            .collect(),
+    }
+}
+
+/// `find --format json`: one object a certificate.
+#[derive(Debug, Serialize)]
+pub struct FoundReport {
+    /// Version of this form.
+    pub version: u64,
+    /// Certificate number.
+    pub number: String,
+    /// When it was issued, UTC.
+    pub issued: String,
+    /// How it stands.
+    pub status: String,
+    /// What it is filed under.
+    pub filed: Vec<(String, String)>,
+}
+
+/// The report of one certificate found.
+pub fn found(found: &Found) -> FoundReport {
+    FoundReport {
+        version: VERSION,
+        number: found.number.clone(),
+        issued: found.at.clone(),
+        status: found.status.to_string(),
+        filed: found.facets.iter().map(|(facet, value)| (facet.as_str().to_owned(), value.clone())).collect(),
     }
 }

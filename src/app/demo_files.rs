@@ -1,0 +1,88 @@
+//! The invented demonstration shop, compiled in. A test compares this list with the folder.
+
+/// Files of the demonstration shop: path within the shop folder, and text.
+pub const FILES: &[(&str, &str)] = &[
+    ("adopt/astm-a967.yaml", include_str!("../../samples/larkspur/adopt/astm-a967.yaml")),
+    ("adopt/astm-b912.yaml", include_str!("../../samples/larkspur/adopt/astm-b912.yaml")),
+    ("baths.yaml", include_str!("../../samples/larkspur/baths.yaml")),
+    ("instruments.yaml", include_str!("../../samples/larkspur/instruments.yaml")),
+    ("lots/L-26-0401.yaml", include_str!("../../samples/larkspur/lots/L-26-0401.yaml")),
+    ("lots/L-26-0402.yaml", include_str!("../../samples/larkspur/lots/L-26-0402.yaml")),
+    ("lots/L-26-0403.yaml", include_str!("../../samples/larkspur/lots/L-26-0403.yaml")),
+    ("lots/L-26-0404.yaml", include_str!("../../samples/larkspur/lots/L-26-0404.yaml")),
+    ("lots/L-26-0405.yaml", include_str!("../../samples/larkspur/lots/L-26-0405.yaml")),
+    ("lots/L-26-0406.yaml", include_str!("../../samples/larkspur/lots/L-26-0406.yaml")),
+    ("lots/L-26-0407.yaml", include_str!("../../samples/larkspur/lots/L-26-0407.yaml")),
+    ("lots/L-26-0408.yaml", include_str!("../../samples/larkspur/lots/L-26-0408.yaml")),
+    ("lots/L-26-0409.yaml", include_str!("../../samples/larkspur/lots/L-26-0409.yaml")),
+    ("lots/L-26-0410.yaml", include_str!("../../samples/larkspur/lots/L-26-0410.yaml")),
+    ("lots/L-26-0411.yaml", include_str!("../../samples/larkspur/lots/L-26-0411.yaml")),
+    ("lots/L-26-0412.yaml", include_str!("../../samples/larkspur/lots/L-26-0412.yaml")),
+    ("lots/L-26-0413.yaml", include_str!("../../samples/larkspur/lots/L-26-0413.yaml")),
+    ("lots/L-26-0414.yaml", include_str!("../../samples/larkspur/lots/L-26-0414.yaml")),
+    ("lots/L-26-0415.yaml", include_str!("../../samples/larkspur/lots/L-26-0415.yaml")),
+    ("lots/L-26-0416.yaml", include_str!("../../samples/larkspur/lots/L-26-0416.yaml")),
+    ("lots/L-26-0417.yaml", include_str!("../../samples/larkspur/lots/L-26-0417.yaml")),
+    ("lots/L-26-0418.yaml", include_str!("../../samples/larkspur/lots/L-26-0418.yaml")),
+    ("lots/L-26-0419.yaml", include_str!("../../samples/larkspur/lots/L-26-0419.yaml")),
+    ("lots/L-26-0420.yaml", include_str!("../../samples/larkspur/lots/L-26-0420.yaml")),
+    ("lots/L-26-0421.yaml", include_str!("../../samples/larkspur/lots/L-26-0421.yaml")),
+    ("orders/HA-7712.yaml", include_str!("../../samples/larkspur/orders/HA-7712.yaml")),
+    ("orders/HA-7745.yaml", include_str!("../../samples/larkspur/orders/HA-7745.yaml")),
+    ("orders/OS-30417.yaml", include_str!("../../samples/larkspur/orders/OS-30417.yaml")),
+    ("orders/QI-88231.yaml", include_str!("../../samples/larkspur/orders/QI-88231.yaml")),
+    ("orders/QI-88240.yaml", include_str!("../../samples/larkspur/orders/QI-88240.yaml")),
+    ("orders/QI-88256.yaml", include_str!("../../samples/larkspur/orders/QI-88256.yaml")),
+    ("orders/QI-88274.yaml", include_str!("../../samples/larkspur/orders/QI-88274.yaml")),
+    ("orders/TF-5520.yaml", include_str!("../../samples/larkspur/orders/TF-5520.yaml")),
+    ("orders/TF-5561.yaml", include_str!("../../samples/larkspur/orders/TF-5561.yaml")),
+    ("parts/7718-01-B.yaml", include_str!("../../samples/larkspur/parts/7718-01-B.yaml")),
+    ("parts/7731-04-C.yaml", include_str!("../../samples/larkspur/parts/7731-04-C.yaml")),
+    ("parts/7755-02-B.yaml", include_str!("../../samples/larkspur/parts/7755-02-B.yaml")),
+    ("parts/7790-06-A.yaml", include_str!("../../samples/larkspur/parts/7790-06-A.yaml")),
+    ("parts/8102-11-A.yaml", include_str!("../../samples/larkspur/parts/8102-11-A.yaml")),
+    ("parts/8140-05-A.yaml", include_str!("../../samples/larkspur/parts/8140-05-A.yaml")),
+    ("parts/HA-3308-1-B.yaml", include_str!("../../samples/larkspur/parts/HA-3308-1-B.yaml")),
+    ("parts/HA-6120-3-A.yaml", include_str!("../../samples/larkspur/parts/HA-6120-3-A.yaml")),
+    ("parts/M-4410-1-2.yaml", include_str!("../../samples/larkspur/parts/M-4410-1-2.yaml")),
+    ("parts/OS-TB12-A.yaml", include_str!("../../samples/larkspur/parts/OS-TB12-A.yaml")),
+    ("parts/OS-VF40-D.yaml", include_str!("../../samples/larkspur/parts/OS-VF40-D.yaml")),
+    ("parts/TF-1188-B.yaml", include_str!("../../samples/larkspur/parts/TF-1188-B.yaml")),
+    ("parts/TF-2040-A.yaml", include_str!("../../samples/larkspur/parts/TF-2040-A.yaml")),
+    ("people.yaml", include_str!("../../samples/larkspur/people.yaml")),
+    ("purchasers.yaml", include_str!("../../samples/larkspur/purchasers.yaml")),
+    ("shipments/PS-26-0311.yaml", include_str!("../../samples/larkspur/shipments/PS-26-0311.yaml")),
+    ("shipments/PS-26-0312.yaml", include_str!("../../samples/larkspur/shipments/PS-26-0312.yaml")),
+    ("shipments/PS-26-0313.yaml", include_str!("../../samples/larkspur/shipments/PS-26-0313.yaml")),
+    ("shipments/PS-26-0314.yaml", include_str!("../../samples/larkspur/shipments/PS-26-0314.yaml")),
+    ("shipments/PS-26-0315.yaml", include_str!("../../samples/larkspur/shipments/PS-26-0315.yaml")),
+    ("shipments/PS-26-0316.yaml", include_str!("../../samples/larkspur/shipments/PS-26-0316.yaml")),
+    ("shipments/PS-26-0317.yaml", include_str!("../../samples/larkspur/shipments/PS-26-0317.yaml")),
+    ("shop.yaml", include_str!("../../samples/larkspur/shop.yaml")),
+    ("solutions.yaml", include_str!("../../samples/larkspur/solutions.yaml")),
+];
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn every_sample_is_compiled_in() {
+        let root = std::path::Path::new(env!("CARGO_MANIFEST_DIR")).join("samples/larkspur");
+        let mut found = Vec::new();
+        let mut folders = vec![root.clone()];
+        while let Some(folder) = folders.pop() {
+            for entry in std::fs::read_dir(folder).unwrap() {
+                let path = entry.unwrap().path();
+                if path.is_dir() {
+                    folders.push(path);
+                } else {
+                    found.push(path.strip_prefix(&root).unwrap().to_string_lossy().replace('\\', "/"));
+                }
+            }
+        }
+        found.sort();
+        let listed: Vec<String> = FILES.iter().map(|(name, _)| (*name).to_owned()).collect();
+        assert_eq!(listed, found);
+    }
+}

@@ -1,0 +1,358 @@
+//! Judging and issuing: the lots of a shipment in, a sealed and registered certificate or the gaps out.
+//!
+//! A batch is judged on all cores; then, inside one transaction of the register, numbers are taken, every
+//! certificate is drawn and sealed on all cores over one shared head, and all are committed at once. Files are
+//! written after the commit and can be written again from the register.
+
+mod batch;
+mod draw;
+mod shipment;
+
+use std::collections::BTreeMap;
+use std::collections::BTreeSet;
+use std::path::Path;
+use std::path::PathBuf;
+
+use rayon::prelude::*;
+use serde_json::json;
+
+use crate::app::book::Book;
+use crate::app::desk::Desk;
+use crate::app::desk::sign_head;
+use crate::app::error::Error;
+use crate::app::world::World;
+use crate::certificate::RegisterHead;
+use crate::certificate::Replaces;
+use crate::folder;
+use crate::moment::Moment;
+use crate::register::Kind;
+use crate::register::NewCertificate;
+use crate::register::NewEntry;
+use crate::register::RegisterError;
+use crate::shop::Person;
+
+use batch::Batch;
+
+pub use draw::draw;
+pub use draw::pieces;
+pub use draw::seal_field;
+pub use shipment::Judged;
+pub use shipment::Shipment;
+pub use shipment::Target;
+pub use shipment::judge_lot;
+pub use shipment::judge_target;
+
+/// What came of one target.
+pub enum Outcome {
+    /// A new certificate.
+    Issued {
+        /// Its number.
+        number: String,
+        /// Where its file was written.
+        file: PathBuf,
+    },
+    /// The certificate there was, written again.
+    Again {
+        /// Its number.
+        number: String,
+        /// Where its file was written.
+        file: PathBuf,
+    },
+    /// Gaps: nothing was issued.
+    Held(Box<Shipment>),
+    /// It could not be done.
+    Failed(Error),
+}
+
+/// The person who releases, if entitled to on the day.
+pub fn releaser<'a>(book: &'a Book, name: &str, world: &World) -> Result<&'a Person, Error> {
+    let today = world.today();
+    let entitled = |p: &Person| {
+        p.may_release_from.is_some_and(|from| from <= today)
+            && p.may_release_until.is_none_or(|until| today <= until)
+    };
+    let all = &book.people.people;
+    match all.iter().find(|p| p.name == name) {
+        Some(person) if entitled(person) => Ok(person),
+        Some(_) => Err(Error::cannot(
+            format!("{name} may not release shipments on {today}"),
+            "people.yaml says who may: `may_release_from`, `may_release_until`",
+        )),
+        None => {
+            let who: Vec<&str> = all.iter().filter(|p| entitled(p)).map(|p| p.name.as_str()).collect();
+            Err(Error::cannot(
+                format!("people.yaml knows no {name}"),
+                &format!("may release today: {}", who.join(", ")),
+            ))
+        }
+    }
+}
+
+/// The one person entitled to release, when the shop has just one.
+pub fn sole_releaser(book: &Book, world: &World) -> Result<String, Error> {
+    let entitled: Vec<&Person> =
+        book.people.people.iter().filter(|p| releaser(book, &p.name, world).is_ok()).collect();
+    match entitled.as_slice() {
+        [one] => Ok(one.name.clone()),
+        [] => {
+            Err(Error::cannot("nobody may release shipments today", "set `may_release_from` in people.yaml"))
+        }
+        many => {
+            let names: Vec<&str> = many.iter().map(|p| p.name.as_str()).collect();
+            Err(Error::cannot(
+                "several people may release shipments",
+                &format!("say who: --by with one of {}", names.join(", ")),
+            ))
+        }
+    }
+}
+
+/// A record dated after the clock is a typing error or a wrong clock; neither may be certified.
+fn not_from_the_future(shipment: &Shipment, world: &World) -> Result<(), Error> {
+    let now = Moment::from_clock(world.now());
+    for lot in &shipment.lots {
+        let record = &lot.case.dossier.record;
+        let steps = record.runs.iter().flat_map(|r| &r.steps).filter_map(crate::record::Step::end);
+        let tests = record.tests.iter().map(|t| t.ended.unwrap_or(t.started));
+        let looks = record.visual.iter().map(|v| v.at).chain(record.measurements.iter().map(|m| m.at));
+        if let Some(late) = steps.chain(tests).chain(looks).find(|at| *at > now) {
+            return Err(Error::cannot(
+                format!("{}: something is dated {late}, the clock says {now}", lot.case.record.file),
+                "correct the record, or the clock",
+            ));
+        }
+    }
+    Ok(())
+}
+
+/// Issues for many targets at once; one outcome a target, in their order. `done` is called as each is judged.
+pub fn issue(
+    desk: &mut Desk,
+    targets: &[Target],
+    by: &str,
+    out: Option<&Path>,
+    world: &World,
+    done: &(dyn Fn() + Sync),
+) -> Result<Vec<Outcome>, Error> {
+    let person = releaser(&desk.book, by, world)?.clone();
+    let book = &desk.book;
+    let judged: Vec<Result<Shipment, Error>> = targets
+        .par_iter()
+        .map(|target| {
+            let shipment = judge_target(book, target)
+                .and_then(|s| if s.conforms() { not_from_the_future(&s, world).map(|()| s) } else { Ok(s) });
+            done();
+            shipment
+        })
+        .collect();
+
+    let mut outcomes: BTreeMap<usize, Outcome> = BTreeMap::new();
+    let mut ready: Vec<(usize, Shipment)> = Vec::new();
+    for (position, shipment) in judged.into_iter().enumerate() {
+        match shipment {
+            Err(error) => drop(outcomes.insert(position, Outcome::Failed(error))),
+            Ok(shipment) if !shipment.conforms() => {
+                drop(outcomes.insert(position, Outcome::Held(Box::new(shipment))))
+            }
+            Ok(shipment) => ready.push((position, shipment)),
+        }
+    }
+    let files =
+        if ready.is_empty() { Vec::new() } else { commit(desk, ready, &person, world, &mut outcomes)? };
+    for (position, number, new) in files {
+        let outcome = write_out(desk, &number, out)
+            .map(|file| if new { Outcome::Issued { number, file } } else { Outcome::Again { number, file } });
+        outcomes.insert(position, outcome.unwrap_or_else(Outcome::Failed));
+    }
+    Ok(outcomes.into_values().collect())
+}
+
+/// Writes a registered certificate's file.
+pub fn write_out(desk: &Desk, number: &str, out: Option<&Path>) -> Result<PathBuf, Error> {
+    let stored = desk.register.certificate(number)?.ok_or_else(|| {
+        Error::cannot(format!("the register has no certificate {number}"), "see `brightproof find`")
+    })?;
+    let path = desk.certificate_path(out, number);
+    folder::write_whole(&path, &stored.pdf)?;
+    Ok(path)
+}
+
+/// Draws, seals and registers what may be; answers position, number and whether it is new.
+fn commit(
+    desk: &mut Desk,
+    ready: Vec<(usize, Shipment)>,
+    person: &Person,
+    world: &World,
+    outcomes: &mut BTreeMap<usize, Outcome>,
+) -> Result<Vec<(usize, String, bool)>, Error> {
+    let Desk { book, register, seal, signer, renderer } = desk;
+    let mut tx = register.begin(&world.utc())?;
+    let mut files = Vec::new();
+    let mut admitted: Vec<(usize, Shipment)> = Vec::new();
+    let mut held: BTreeMap<String, u64> = BTreeMap::new();
+    let mut keys: BTreeSet<String> = BTreeSet::new();
+    for (position, shipment) in ready {
+        match admit(&tx, &shipment, &mut held, &mut keys) {
+            Ok(None) => admitted.push((position, shipment)),
+            Ok(Some(number)) => files.push((position, number, false)),
+            Err(error) => drop(outcomes.insert(position, Outcome::Failed(error))),
+        }
+    }
+    if admitted.is_empty() {
+        return Ok(files);
+    }
+    let batch = Batch {
+        head: signed_head(&tx.head()?, signer)?,
+        desk: book,
+        renderer,
+        seal,
+        world,
+        person,
+        fingerprint: seal.root_fingerprint()?,
+        reserve: seal.reserve()?,
+    };
+    let year = u16::try_from(world.today().year()).unwrap_or(0);
+    let numbers = tx.next_numbers(&book.shop.number_prefix, year, admitted.len() as u64)?;
+    let salts = admitted.iter().map(|_| world.salt()).collect::<Result<Vec<_>, _>>()?;
+    let made: Vec<Result<NewCertificate, Error>> = admitted
+        .par_iter()
+        .zip(numbers.par_iter())
+        .zip(salts.par_iter())
+        .map(|(((_, shipment), number), salt)| batch.make(shipment, number, salt, None))
+        .collect();
+    // A page that cannot be drawn (a character no font has) drops out; those behind it take its number.
+    let whole = made.iter().all(Result::is_ok);
+    let mut turn = 0_usize;
+    for (((position, shipment), salt), new) in admitted.iter().zip(&salts).zip(made) {
+        let new = match new {
+            Ok(new) if whole => Ok(new),
+            Ok(_) => match numbers.get(turn) {
+                Some(number) => batch.make(shipment, number, salt, None),
+                None => Err(Error::cannot("the numbers ran out", "report this")),
+            },
+            Err(error) => Err(error),
+        };
+        match new {
+            Err(error) => drop(outcomes.insert(*position, Outcome::Failed(error))),
+            Ok(new) => {
+                let number = new.number.clone();
+                let entry = NewEntry {
+                    kind: Kind::Issue,
+                    number: Some(number.clone()),
+                    replaces: None,
+                    detail: json!({ "by": person.name, "shipment": shipment.key, "purchaser": shipment.purchaser.name }),
+                    salt: world.salt()?,
+                };
+                tx.append(entry, Some(new))?;
+                files.push((*position, number, true));
+                turn += 1;
+            }
+        }
+    }
+    kept(tx.commit(&sign_head(signer)))?;
+    Ok(files)
+}
+
+/// A commit that is in the register but whose head could not be kept outside stands; the next one keeps it.
+pub fn kept<T>(committed: Result<T, RegisterError>) -> Result<(), Error> {
+    match committed {
+        Ok(_) | Err(RegisterError::HeadNotKept(_)) => Ok(()),
+        Err(error) => Err(error.into()),
+    }
+}
+
+/// The head certificates carry: signed by an earlier commit, or signed now.
+pub fn signed_head(
+    head: &crate::register::Head,
+    signer: &crate::checkpoint::SigningKey,
+) -> Result<RegisterHead, Error> {
+    let checkpoint = match &head.checkpoint {
+        Some(text) => text.clone(),
+        None => crate::checkpoint::sign(signer, &head.origin, head.size, &head.root)?,
+    };
+    Ok(RegisterHead {
+        origin: head.origin.clone(),
+        size: head.size,
+        root: hex::encode(head.root),
+        checkpoint,
+        key: signer.verify_key().to_string(),
+    })
+}
+
+/// Whether a shipment may be certified: `Some` when it is already, from the same facts.
+fn admit(
+    tx: &crate::register::Transaction,
+    shipment: &Shipment,
+    held: &mut BTreeMap<String, u64>,
+    keys: &mut BTreeSet<String>,
+) -> Result<Option<String>, Error> {
+    if let Some((number, input)) = tx.for_shipment(&shipment.key)? {
+        if input == shipment.input {
+            return Ok(Some(number));
+        }
+        return Err(Error::cannot(
+            format!("{} is certified already by {number}, from other facts", shipment.key),
+            &format!("`brightproof amend {number}` replaces it; `withdraw` takes it back"),
+        ));
+    }
+    if !keys.insert(shipment.key.clone()) {
+        return Err(Error::cannot(format!("{} is named twice", shipment.key), "name it once"));
+    }
+    for lot in &shipment.lots {
+        let name = &lot.case.dossier.record.lot;
+        let accepted = lot.case.dossier.record.counts.accepted;
+        let before = tx.certified(name)?.saturating_add(held.get(name).copied().unwrap_or(0));
+        if before.saturating_add(lot.quantity) > accepted {
+            return Err(Error::cannot(
+                format!(
+                    "lot {name}: {} pieces cannot be certified: {accepted} were accepted, {before} are certified already",
+                    lot.quantity
+                ),
+                &format!("`brightproof find {name}` lists the certificates that hold them"),
+            ));
+        }
+    }
+    for lot in &shipment.lots {
+        let sum = held.entry(lot.case.dossier.record.lot.clone()).or_default();
+        *sum = sum.saturating_add(lot.quantity);
+    }
+    Ok(None)
+}
+
+/// Issues an amendment: the same shipment judged anew, a new number, the old one named.
+pub fn amend(
+    desk: &mut Desk,
+    shipment: &Shipment,
+    replaces: Replaces,
+    by: &str,
+    world: &World,
+) -> Result<String, Error> {
+    let person = releaser(&desk.book, by, world)?.clone();
+    let Desk { book, register, seal, signer, renderer } = desk;
+    let mut tx = register.begin(&world.utc())?;
+    let batch = Batch {
+        head: signed_head(&tx.head()?, signer)?,
+        desk: book,
+        renderer,
+        seal,
+        world,
+        person: &person,
+        fingerprint: seal.root_fingerprint()?,
+        reserve: seal.reserve()?,
+    };
+    let year = u16::try_from(world.today().year()).unwrap_or(0);
+    let number = tx.next_number(&book.shop.number_prefix, year)?;
+    let new = batch.make(shipment, &number, &world.salt()?, Some(replaces.clone()))?;
+    let entry = NewEntry {
+        kind: Kind::Amendment,
+        number: Some(number.clone()),
+        replaces: Some(replaces.number.clone()),
+        detail: json!({
+            "by": person.name, "reason": replaces.reason, "kind": replaces.kind, "changed": replaces.changed,
+        }),
+        salt: world.salt()?,
+    };
+    tx.append(entry, Some(new))?;
+    kept(tx.commit(&sign_head(signer)))?;
+    Ok(number)
+}

@@ -1,0 +1,173 @@
+//! One certificate of a batch: its data from the shipment and the shop's book, drawn and sealed.
+
+use std::collections::BTreeSet;
+
+use crate::app::book::Book;
+use crate::app::error::Error;
+use crate::app::issue::draw::draw;
+use crate::app::issue::draw::seal_it;
+use crate::app::issue::shipment::Shipment;
+use crate::app::world::World;
+use crate::canonical;
+use crate::certificate;
+use crate::certificate::Certificate;
+use crate::certificate::Issuer;
+use crate::certificate::JudgeVersion;
+use crate::certificate::Party;
+use crate::certificate::RegisterHead;
+use crate::certificate::RendererIdentity;
+use crate::certificate::Replaces;
+use crate::certificate::Shipped;
+use crate::certificate::ShippedLine;
+use crate::certificate::Signature;
+use crate::judge;
+use crate::pdf::Paper;
+use crate::pdf::Renderer;
+use crate::register::Facet;
+use crate::register::NewCertificate;
+use crate::seal::SealKey;
+use crate::shop::Person;
+
+/// What every certificate of one batch shares.
+pub(super) struct Batch<'a> {
+    pub(super) desk: &'a Book,
+    pub(super) renderer: &'a Renderer,
+    pub(super) seal: &'a SealKey,
+    pub(super) head: RegisterHead,
+    pub(super) world: &'a World<'a>,
+    pub(super) person: &'a Person,
+    pub(super) fingerprint: String,
+    pub(super) reserve: usize,
+}
+
+impl Batch<'_> {
+    fn certificate(
+        &self,
+        shipment: &Shipment,
+        number: &str,
+        salt: &[u8; 32],
+        replaces: Option<Replaces>,
+    ) -> Certificate {
+        let shop = &self.desk.shop;
+        let today = self.world.today();
+        let identity = self.renderer.identity();
+        let lines = shipment.lots.iter().map(|lot| {
+            let dossier = &lot.case.dossier;
+            let record = &dossier.record;
+            let whole = lot.quantity == record.counts.accepted;
+            ShippedLine {
+                order: record.order.number.clone(),
+                line: record.order.line.clone(),
+                part: dossier.part.part.clone(),
+                revision: dossier.part.revision.clone(),
+                description: dossier.part.description.clone(),
+                lot: record.lot.clone(),
+                purchaser_lot: record.purchaser_lot.clone(),
+                quantity: lot.quantity,
+                serials: if whole { record.serials.clone() } else { Vec::new() },
+            }
+        });
+        let rule = shipment.lots.first().map(|l| l.case.dossier.order.decision_rule).unwrap_or_default();
+        Certificate {
+            format: certificate::FORMAT.to_owned(),
+            number: number.to_owned(),
+            issued: self.world.printed(),
+            place: shop.place.clone(),
+            salt: hex::encode(salt),
+            issuer: Issuer {
+                name: shop.name.clone(),
+                address: shop.address.clone(),
+                contact: shop.contact.clone(),
+                approvals: shop.approvals.iter().filter(|a| a.until >= today).cloned().collect(),
+                demo: shop.demo.clone(),
+            },
+            purchaser: Party {
+                name: shipment.purchaser.name.clone(),
+                address: shipment.purchaser.address.clone(),
+            },
+            shipment: Shipped { slip: shipment.slip.clone(), lines: lines.collect() },
+            conformity: certificate::conformity(&shop.name, shipment.lots.len()),
+            replaces,
+            decision_rule: rule.words().to_owned(),
+            controlled: None,
+            lots: shipment
+                .lots
+                .iter()
+                .map(|l| certificate::certified_lot(l.case.dossier.clone(), l.findings.clone(), l.quantity))
+                .collect(),
+            not_covered: certificate::not_covered(),
+            signatures: vec![Signature {
+                person: self.person.name.clone(),
+                function: self.person.function.clone(),
+                meaning: "released for shipment".to_owned(),
+                authenticated: "named at the keyboard by whoever holds the shop's seal key".to_owned(),
+                at: self.world.printed(),
+            }],
+            judge: JudgeVersion { release: env!("CARGO_PKG_VERSION").to_owned(), judge: judge::JUDGE },
+            renderer: RendererIdentity {
+                release: env!("CARGO_PKG_VERSION").to_owned(),
+                template: identity.template,
+                template_sha256: identity.template_sha256,
+                fonts_sha256: identity.fonts_sha256,
+                paper: match shop.paper {
+                    crate::shop::Paper::A4 => Paper::A4.name().to_owned(),
+                    crate::shop::Paper::Letter => Paper::Letter.name().to_owned(),
+                },
+            },
+            how_to_check: vec![
+                format!("Get the shop's key fingerprint by another way than this file: {}.", shop.contact),
+                format!("brightproof verify {number}.pdf --trust FINGERPRINT"),
+            ],
+            seal_fingerprint: self.fingerprint.clone(),
+            register: self.head.clone(),
+        }
+    }
+
+    /// Draws and seals one certificate.
+    pub(super) fn make(
+        &self,
+        shipment: &Shipment,
+        number: &str,
+        salt: &[u8; 32],
+        replaces: Option<Replaces>,
+    ) -> Result<NewCertificate, Error> {
+        let certificate = self.certificate(shipment, number, salt, replaces);
+        let data = certificate.canonical()?;
+        let pdf = seal_it(self.seal, draw(self.renderer, &certificate, &data, self.reserve)?)?;
+        Ok(NewCertificate {
+            number: number.to_owned(),
+            stamp: canonical::stamp(&data),
+            pdf,
+            input_digest: shipment.input.clone(),
+            shipment_key: shipment.key.clone(),
+            facets: facets(&certificate),
+            pieces: shipment.lots.iter().map(|l| (l.case.dossier.record.lot.clone(), l.quantity)).collect(),
+            accepted: shipment
+                .lots
+                .iter()
+                .map(|l| (l.case.dossier.record.lot.clone(), l.case.dossier.record.counts.accepted))
+                .collect(),
+            signer: self.person.name.clone(),
+            data,
+        })
+    }
+}
+
+/// What a certificate is found by.
+fn facets(certificate: &Certificate) -> Vec<(Facet, String)> {
+    let mut all: BTreeSet<(Facet, String)> = BTreeSet::new();
+    all.insert((Facet::Purchaser, certificate.purchaser.name.clone()));
+    all.insert((Facet::Date, certificate.issued.chars().take(10).collect()));
+    all.extend(certificate.shipment.slip.iter().map(|s| (Facet::Slip, s.clone())));
+    for line in &certificate.shipment.lines {
+        all.insert((Facet::PurchaseOrder, line.order.clone()));
+        all.insert((Facet::Lot, line.lot.clone()));
+        all.insert((Facet::Part, line.part.clone()));
+        all.extend(line.purchaser_lot.iter().map(|l| (Facet::PurchaserLot, l.clone())));
+        all.extend(line.serials.iter().map(|s| (Facet::Serial, s.clone())));
+    }
+    for lot in &certificate.lots {
+        all.extend(lot.material.heats.iter().map(|h| (Facet::Heat, h.heat.clone())));
+    }
+    all.into_iter().collect()
+}

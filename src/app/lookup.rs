@@ -1,0 +1,268 @@
+//! Finding, reissuing, withdrawing and amending what was issued.
+
+use std::path::Path;
+use std::path::PathBuf;
+
+use serde_json::Value;
+use serde_json::json;
+
+use crate::app::desk::Desk;
+use crate::app::desk::open_register;
+use crate::app::desk::read_signer;
+use crate::app::desk::sign_head;
+use crate::app::error::Error;
+use crate::app::issue;
+use crate::app::issue::Shipment;
+use crate::app::issue::Target;
+use crate::app::world::World;
+use crate::certificate::AmendmentKind;
+use crate::certificate::Replaces;
+use crate::folder;
+use crate::folder::Folder;
+use crate::register::Found;
+use crate::register::Kind;
+use crate::register::NewEntry;
+use crate::register::Query;
+use crate::register::Status;
+use crate::register::Term;
+
+/// Certificates that hold every text given, latest first.
+pub fn find(folder: &Folder, texts: &[String], exact: bool, limit: u32) -> Result<Vec<Found>, Error> {
+    let register = open_register(folder)?;
+    let terms = texts.iter().map(|text| Term { facet: None, text: text.clone(), exact }).collect();
+    Ok(register.find(&Query { terms, limit })?)
+}
+
+/// What a reissue gave.
+pub struct Reissued {
+    /// Where the copy was written.
+    pub file: PathBuf,
+    /// How the certificate stands: whoever receives an old one must be told.
+    pub status: Status,
+}
+
+/// Sends a certificate again: the same bytes, and an entry that says who asked, why, for whom.
+pub fn reissue(
+    folder: &Folder,
+    number: &str,
+    by: &str,
+    to: &str,
+    why: &str,
+    out: &Path,
+    world: &World,
+) -> Result<Reissued, Error> {
+    if [by, to, why].iter().any(|text| text.trim().is_empty()) {
+        return Err(Error::cannot(
+            "a reissue needs who sends it, to whom and why",
+            "give --by, --to and --why",
+        ));
+    }
+    let signer = read_signer(folder)?;
+    let mut register = open_register(folder)?;
+    let stored = register.certificate(number)?.ok_or_else(|| {
+        Error::cannot(format!("the register has no certificate {number}"), "see `brightproof find`")
+    })?;
+    // The copy is written first: an entry without a copy would say something was sent that was not.
+    let file = out.join(format!("{number}.pdf"));
+    folder::write_whole(&file, &stored.pdf)?;
+    let mut tx = register.begin(&world.utc())?;
+    let entry = NewEntry {
+        kind: Kind::Reissue,
+        number: Some(number.to_owned()),
+        replaces: None,
+        detail: json!({ "by": by, "to": to, "reason": why }),
+        salt: world.salt()?,
+    };
+    tx.append(entry, None)?;
+    issue::kept(tx.commit(&sign_head(&signer)))?;
+    Ok(Reissued { file, status: stored.status })
+}
+
+/// Takes a certificate back.
+pub fn withdraw(
+    folder: &Folder,
+    number: &str,
+    by: &str,
+    why: &str,
+    parts: &str,
+    world: &World,
+) -> Result<(), Error> {
+    if [by, why, parts].iter().any(|text| text.trim().is_empty()) {
+        return Err(Error::cannot(
+            "a withdrawal needs who, why, and what is to be done with the parts",
+            "give --by, --why and --parts",
+        ));
+    }
+    let signer = read_signer(folder)?;
+    let mut register = open_register(folder)?;
+    let mut tx = register.begin(&world.utc())?;
+    let entry = NewEntry {
+        kind: Kind::Withdrawal,
+        number: Some(number.to_owned()),
+        replaces: None,
+        detail: json!({ "by": by, "reason": why, "parts": parts }),
+        salt: world.salt()?,
+    };
+    tx.append(entry, None)?;
+    issue::kept(tx.commit(&sign_head(&signer)))
+}
+
+/// What an amendment came to.
+pub enum Amended {
+    /// A new certificate.
+    New {
+        /// Its number.
+        number: String,
+        /// What changed, in words.
+        changed: Vec<String>,
+    },
+    /// The lots no longer conform: nothing was issued, the old one still stands.
+    Held(Box<Shipment>),
+}
+
+/// What an amendment says of itself.
+pub struct AmendRequest<'a> {
+    /// The certificate to replace.
+    pub number: &'a str,
+    /// Who releases the new one.
+    pub by: &'a str,
+    /// Why.
+    pub why: &'a str,
+    /// Clerical or conformity.
+    pub kind: AmendmentKind,
+}
+
+/// Judges the shipment of a certificate anew and replaces the certificate.
+pub fn amend(desk: &mut Desk, request: &AmendRequest, world: &World) -> Result<Amended, Error> {
+    if request.why.trim().is_empty() {
+        return Err(Error::cannot("an amendment needs its reason", "give --why"));
+    }
+    let number = request.number;
+    let stored = desk.register.certificate(number)?.ok_or_else(|| {
+        Error::cannot(format!("the register has no certificate {number}"), "see `brightproof find`")
+    })?;
+    if stored.status != Status::Current {
+        return Err(Error::cannot(
+            format!("certificate {number} is {}, so it cannot be amended", stored.status),
+            "amend the one that is current",
+        ));
+    }
+    let target = match stored.shipment_key.split_once(' ') {
+        Some(("slip", slip)) => Target::Slip(slip.to_owned()),
+        Some(("lot", lot)) => Target::Lot(lot.to_owned()),
+        _ => return Err(Error::cannot(format!("certificate {number} names no shipment"), "")),
+    };
+    let shipment = issue::judge_target(&desk.book, &target)?;
+    if !shipment.conforms() {
+        return Ok(Amended::Held(Box::new(shipment)));
+    }
+    let old: Value = serde_json::from_slice(&stored.data).map_err(|e| {
+        Error::cannot(format!("the stored data of {number} cannot be read: {e}"), "run `register audit`")
+    })?;
+    let changed = changes(&old, &shipment)?;
+    if changed.is_empty() {
+        return Err(Error::cannot(
+            format!("nothing that certificate {number} says has changed"),
+            "correct the record, order or part specification first; a lost copy is sent again with `reissue`",
+        ));
+    }
+    let judged = changed.iter().any(|c| c.judged);
+    if judged && request.kind == AmendmentKind::Clerical {
+        let what: Vec<&str> = changed.iter().filter(|c| c.judged).take(3).map(|c| c.words.as_str()).collect();
+        return Err(Error::cannot(
+            format!("this is no clerical change: {}", what.join("; ")),
+            "give --kind conformity, and tell whoever holds the old certificate",
+        ));
+    }
+    let changed: Vec<String> = changed.into_iter().map(|c| c.words).collect();
+    let replaces = Replaces {
+        number: number.to_owned(),
+        stamp: stored.stamp.clone(),
+        reason: request.why.to_owned(),
+        kind: request.kind,
+        changed: changed.clone(),
+    };
+    let number = issue::amend(desk, &shipment, replaces, request.by, world)?;
+    Ok(Amended::New { number, changed })
+}
+
+/// One change between what a certificate says and what it would say now.
+struct Change {
+    words: String,
+    /// Whether the parts were judged by it.
+    judged: bool,
+}
+
+/// At most so many changes are spelled out on the page.
+const MOST_CHANGES: usize = 12;
+
+fn changes(old: &Value, shipment: &Shipment) -> Result<Vec<Change>, Error> {
+    let lots: Vec<_> = shipment
+        .lots
+        .iter()
+        .map(|l| crate::certificate::certified_lot(l.case.dossier.clone(), l.findings.clone(), l.quantity))
+        .collect();
+    let new = serde_json::to_value(lots).map_err(|e| Error::cannot(e.to_string(), ""))?;
+    let mut all = Vec::new();
+    let empty = Value::Array(Vec::new());
+    walk("lots", old.get("lots").unwrap_or(&empty), &new, &mut all);
+    let more = all.len().saturating_sub(MOST_CHANGES);
+    if more > 0 {
+        let judged = all.iter().skip(MOST_CHANGES).any(|c| c.judged);
+        all.truncate(MOST_CHANGES);
+        all.push(Change { words: format!("and {more} more"), judged });
+    }
+    Ok(all)
+}
+
+/// Compares two values; each leaf that differs is one change. Printed copies of recorded facts are left to the
+/// record itself, so that one correction reads as one change.
+fn walk(path: &str, old: &Value, new: &Value, all: &mut Vec<Change>) {
+    match (old, new) {
+        (Value::Object(a), Value::Object(b)) => {
+            let mut keys: Vec<&String> = a.keys().chain(b.keys().filter(|k| !a.contains_key(*k))).collect();
+            keys.sort();
+            for key in keys {
+                let derived = path.matches('[').count() == 1
+                    && matches!(
+                        key.as_str(),
+                        "treatments"
+                            | "tests"
+                            | "counts"
+                            | "dates"
+                            | "call_outs"
+                            | "material"
+                            | "description"
+                    );
+                if derived {
+                    continue;
+                }
+                let next = format!("{path}.{key}");
+                walk(&next, a.get(key).unwrap_or(&Value::Null), b.get(key).unwrap_or(&Value::Null), all);
+            }
+        }
+        (Value::Array(a), Value::Array(b)) => {
+            for i in 0..a.len().max(b.len()) {
+                let next = format!("{path}[{i}]");
+                walk(&next, a.get(i).unwrap_or(&Value::Null), b.get(i).unwrap_or(&Value::Null), all);
+            }
+        }
+        (a, b) if a == b => {}
+        (a, b) => {
+            let plain = path.replace(".dossier.disclosed", "");
+            let clerical =
+                [".remarks", ".note", ".purchaser_lot", ".order.dated", ".part.description", ".heats"];
+            let judged = !clerical.iter().any(|c| plain.contains(c));
+            all.push(Change { words: format!("{plain}: {} became {}", text(a), text(b)), judged });
+        }
+    }
+}
+
+fn text(value: &Value) -> String {
+    match value {
+        Value::Null => "nothing".to_owned(),
+        Value::String(text) => format!("`{text}`"),
+        Value::Object(_) | Value::Array(_) => "several entries".to_owned(),
+        other => other.to_string(),
+    }
+}

@@ -1,0 +1,486 @@
+//! Verifying: what a stranger with the file and the shop's fingerprint can know, each check on its own line.
+//!
+//! Nothing inside the file is a trust anchor. A check that was asked for and could not be made is no pass.
+
+use std::path::Path;
+
+use crate::app::error::Error;
+use crate::app::issue;
+use crate::canonical;
+use crate::certificate;
+use crate::certificate::Certificate;
+use crate::certificate::Datum;
+use crate::checkpoint;
+use crate::checkpoint::VerifyKey;
+use crate::folder;
+use crate::judge;
+use crate::merkle;
+use crate::pdf;
+use crate::pdf::Renderer;
+use crate::register::Register;
+use crate::register::Status;
+use crate::seal;
+use crate::seal::Trust;
+
+/// The answer of one check.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub enum Answer {
+    /// It holds.
+    Pass,
+    /// It does not.
+    Fail(String),
+    /// It could not be told, or was not asked.
+    NotChecked(String),
+}
+
+/// One check.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Line {
+    /// Stable name.
+    pub check: &'static str,
+    /// The answer.
+    pub answer: Answer,
+    /// What a pass of it means.
+    pub means: String,
+    /// Whether the overall answer needs it.
+    pub asked: bool,
+}
+
+/// Everything found about one file or one number.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Verification {
+    /// The file, or the number from paper.
+    pub what: String,
+    /// Certificate number, as far as it could be read.
+    pub number: Option<String>,
+    /// Stamp, as far as it could be computed.
+    pub stamp: Option<String>,
+    /// Checks in order.
+    pub lines: Vec<Line>,
+}
+
+/// The overall answer.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Overall {
+    /// Every check asked for passed.
+    Verifies,
+    /// One failed.
+    DoesNotVerify,
+    /// None failed, one asked for could not be made.
+    CouldNotTell,
+}
+
+impl Verification {
+    /// The overall answer.
+    pub fn overall(&self) -> Overall {
+        let asked = || self.lines.iter().filter(|l| l.asked);
+        if self.lines.iter().any(|l| matches!(l.answer, Answer::Fail(_))) {
+            Overall::DoesNotVerify
+        } else if asked().next().is_some() && asked().all(|l| l.answer == Answer::Pass) {
+            Overall::Verifies
+        } else {
+            Overall::CouldNotTell
+        }
+    }
+
+    fn line(&mut self, check: &'static str, asked: bool, answer: Answer, means: impl Into<String>) {
+        self.lines.push(Line { check, answer, means: means.into(), asked });
+    }
+}
+
+/// What the verifier brings.
+pub struct Anchor {
+    root: Option<Vec<u8>>,
+    fingerprint: Option<String>,
+}
+
+impl Anchor {
+    /// No anchor: the issuer stays unknown.
+    pub const fn none() -> Anchor {
+        Anchor { root: None, fingerprint: None }
+    }
+
+    /// A fingerprint (64 hexadecimal digits, any grouping), or the file of a root certificate.
+    pub fn read(text: &str) -> Result<Anchor, Error> {
+        let digits: String =
+            text.chars().filter(|c| !matches!(c, ':' | ' ' | '-')).collect::<String>().to_lowercase();
+        if digits.len() == 64 && digits.bytes().all(|b| b.is_ascii_hexdigit()) {
+            return Ok(Anchor { root: None, fingerprint: Some(digits) });
+        }
+        let path = Path::new(text);
+        if !path.is_file() {
+            return Err(Error::cannot(
+                format!("`{text}` is neither a fingerprint of 64 hexadecimal digits nor a file"),
+                "give the shop's root certificate, or its fingerprint as the shop told it by another way",
+            ));
+        }
+        let root = folder::read(path)?;
+        seal::fingerprint(&root)?;
+        Ok(Anchor { root: Some(root), fingerprint: None })
+    }
+
+    fn trust(&self) -> Trust<'_> {
+        match (&self.root, &self.fingerprint) {
+            (Some(root), _) => Trust::Root(root),
+            (None, Some(fingerprint)) => Trust::Fingerprint(fingerprint),
+            (None, None) => Trust::None,
+        }
+    }
+}
+
+/// Verifies one file. `register` is the shop's, if the verifier has it.
+pub fn file(
+    name: &str,
+    bytes: &[u8],
+    anchor: &Anchor,
+    register: Option<&Register>,
+    renderer: &Renderer,
+) -> Result<Verification, Error> {
+    let mut found = Verification { what: name.to_owned(), number: None, stamp: None, lines: Vec::new() };
+    let sealed = match pdf::read_sealed(bytes) {
+        Ok(sealed) => sealed,
+        Err(error) => {
+            found.line(
+                "form",
+                true,
+                Answer::Fail(error.to_string()),
+                "the file is one sealed certificate and nothing more",
+            );
+            return Ok(found);
+        }
+    };
+    found.line("form", true, Answer::Pass, "the file is one sealed certificate and nothing was added to it");
+
+    let stamp = canonical::stamp(&sealed.attachment);
+    found.stamp = Some(stamp.clone());
+    let certificate = read_data(&sealed.attachment);
+    let claimed =
+        certificate.as_ref().ok().and_then(|c| chrono::DateTime::parse_from_rfc3339(&c.issued).ok());
+    seal_lines(&mut found, bytes, &sealed, anchor, claimed)?;
+    let certificate = match certificate {
+        Ok(certificate) => certificate,
+        Err(why) => {
+            found.line("data", true, why, "the attached data are a certificate's");
+            return Ok(found);
+        }
+    };
+    found.number = Some(certificate.number.clone());
+    found.line("data", true, Answer::Pass, format!("the attached data are complete; their stamp is {stamp}"));
+    found.line(
+        "page",
+        true,
+        page(&certificate, bytes, &sealed, renderer),
+        "the page says what the data say, byte for byte",
+    );
+    found.line(
+        "judgement",
+        true,
+        judgement(&certificate),
+        "judged again, the recorded data give the same findings, and none is a gap",
+    );
+    found.line(
+        "head",
+        true,
+        head(&certificate),
+        "the register's head it carries is signed by the register it names",
+    );
+    match register {
+        Some(register) => register_lines(&mut found, register, &certificate, &stamp, Some(bytes))?,
+        None => found.line(
+            "register",
+            false,
+            Answer::NotChecked(
+                "no register was given, so amendments and withdrawals are not known".to_owned(),
+            ),
+            "the certificate is in the shop's register, and current",
+        ),
+    }
+    Ok(found)
+}
+
+/// Verifies a number and stamp read off paper, against the register.
+pub fn paper(number: &str, stamp: &str, register: &Register) -> Result<Verification, Error> {
+    let mut found = Verification {
+        what: number.to_owned(),
+        number: Some(number.to_owned()),
+        stamp: Some(stamp.to_owned()),
+        lines: Vec::new(),
+    };
+    let digits: String = stamp.chars().filter(|c| !c.is_whitespace()).collect::<String>().to_lowercase();
+    found.line(
+        "page",
+        false,
+        Answer::NotChecked("only number and stamp were given; the paper was not compared".to_owned()),
+        "the page says what the data say",
+    );
+    let stored = register.certificate(number)?;
+    let Some(stored) = stored else {
+        found.line(
+            "registered",
+            true,
+            Answer::Fail(format!("the register has no certificate {number}")),
+            "the shop issued it",
+        );
+        return Ok(found);
+    };
+    let answer = if stored.stamp == digits {
+        Answer::Pass
+    } else {
+        Answer::Fail(format!("the register has {number} with the stamp {}", stored.stamp))
+    };
+    found.line("registered", true, answer, "the shop issued a certificate of this number with this stamp");
+    found.line("current", true, standing(&stored.status), "it was neither replaced nor withdrawn");
+    Ok(found)
+}
+
+fn read_data(attachment: &[u8]) -> Result<Certificate, Answer> {
+    let fail = |e: String| Answer::Fail(format!("the attached data are no certificate: {e}"));
+    let value = canonical::parse_canonical(attachment).map_err(|e| fail(e.to_string()))?;
+    let format = value.get("format").and_then(|f| f.as_str()).unwrap_or_default().to_owned();
+    if format != certificate::FORMAT {
+        return Err(Answer::NotChecked(format!(
+            "the data are in the form `{format}`, this release reads `{}`: verify with the release that issued it",
+            certificate::FORMAT
+        )));
+    }
+    serde_json::from_value(value).map_err(|e| fail(e.to_string()))
+}
+
+fn seal_lines(
+    found: &mut Verification,
+    bytes: &[u8],
+    sealed: &pdf::Sealed,
+    anchor: &Anchor,
+    claimed: Option<chrono::DateTime<chrono::FixedOffset>>,
+) -> Result<(), Error> {
+    const INTACT: &str = "not a bit changed since it was sealed";
+    const ISSUER: &str = "it was sealed by the shop whose fingerprint you brought";
+    let Some([before, after]) = issue::pieces(bytes, &sealed.contents_hex) else {
+        found.line("seal", true, Answer::Fail("the sealed range lies outside the file".to_owned()), INTACT);
+        return Ok(());
+    };
+    let Some(claimed) = claimed else {
+        found.line("seal", true, Answer::Fail("the data name no time of issue".to_owned()), INTACT);
+        return Ok(());
+    };
+    let report =
+        seal::verify(&sealed.der, [&before, &after], &anchor.trust(), claimed.with_timezone(&chrono::Utc))?;
+    let answer = |check: seal::Check| match check {
+        seal::Check::Pass => Answer::Pass,
+        seal::Check::Fail(why) => Answer::Fail(why),
+        seal::Check::NotChecked(why) => Answer::NotChecked(why),
+    };
+    found.line("seal", true, answer(report.intact), INTACT);
+    let issuer = answer(report.issuer);
+    let means = match &report.sealer {
+        Some(sealer) => format!("{ISSUER} (the seal says `{}`)", sealer.organisation),
+        None => ISSUER.to_owned(),
+    };
+    found.line("issuer", true, issuer, means);
+    Ok(())
+}
+
+fn page(certificate: &Certificate, bytes: &[u8], sealed: &pdf::Sealed, renderer: &Renderer) -> Answer {
+    let identity = renderer.identity();
+    let theirs = &certificate.renderer;
+    let known = theirs.template == identity.template
+        && theirs.template_sha256 == identity.template_sha256
+        && theirs.fonts_sha256 == identity.fonts_sha256
+        && theirs.release == env!("CARGO_PKG_VERSION");
+    if !known {
+        return Answer::NotChecked(format!(
+            "drawn by release {}, template `{}`: needs that release",
+            theirs.release, theirs.template
+        ));
+    }
+    let reserve = sealed.der.len();
+    let prepared = match issue::draw(renderer, certificate, &sealed.attachment, reserve) {
+        Ok(prepared) => prepared,
+        Err(error) => return Answer::Fail(format!("no page can be drawn from the data: {error}")),
+    };
+    if prepared.gap.as_ref() != Some(&sealed.contents_hex) {
+        return Answer::Fail("the page drawn from the data is laid out differently".to_owned());
+    }
+    let (Some(drawn), Some(given)) =
+        (issue::pieces(&prepared.bytes, &sealed.contents_hex), issue::pieces(bytes, &sealed.contents_hex))
+    else {
+        return Answer::Fail("the page drawn from the data has another length".to_owned());
+    };
+    if drawn == given {
+        Answer::Pass
+    } else {
+        Answer::Fail("the page differs from the one the data give".to_owned())
+    }
+}
+
+/// Judges every disclosed dossier again, and computes again what is printed of each lot.
+fn judgement(certificate: &Certificate) -> Answer {
+    if certificate.lots.is_empty() {
+        return Answer::Fail("it covers no lot".to_owned());
+    }
+    let mut withheld = Vec::new();
+    for (index, lot) in certificate.lots.iter().enumerate() {
+        let Datum::Disclosed(dossier) = &lot.dossier else {
+            withheld.push(lot.lot.as_str());
+            continue;
+        };
+        let findings = judge::judge(dossier);
+        // Compared as the data write them: places are paths there.
+        let same = serde_json::to_value(&findings).ok() == serde_json::to_value(&lot.findings).ok();
+        if !same {
+            let under = certificate.judge.judge;
+            if under != judge::JUDGE {
+                return Answer::NotChecked(format!(
+                    "lot {}: differs under judge {}; it was judged by judge {under}",
+                    lot.lot,
+                    judge::JUDGE
+                ));
+            }
+            return Answer::Fail(format!(
+                "lot {}: the findings do not follow from the recorded data",
+                lot.lot
+            ));
+        }
+        if !judge::conforms(&findings) {
+            return Answer::Fail(format!("lot {}: the recorded data have gaps", lot.lot));
+        }
+        let again = certificate::certified_lot((**dossier).clone(), findings, lot.quantity);
+        if serde_json::to_value(&again).ok() != serde_json::to_value(lot).ok() {
+            return Answer::Fail(format!(
+                "lot {}: what is printed does not follow from the recorded data",
+                lot.lot
+            ));
+        }
+        let record = &dossier.record;
+        let line = certificate.shipment.lines.get(index);
+        let same_line = line.is_some_and(|l| {
+            l.lot == record.lot
+                && l.quantity == lot.quantity
+                && l.order == record.order.number
+                && l.line == record.order.line
+                && l.part == dossier.part.part
+                && l.revision == dossier.part.revision
+        });
+        if !same_line || lot.quantity == 0 || lot.quantity > record.counts.accepted {
+            return Answer::Fail(format!(
+                "lot {}: the shipment's line does not follow from the record",
+                lot.lot
+            ));
+        }
+    }
+    if certificate.shipment.lines.len() != certificate.lots.len() {
+        return Answer::Fail("the shipment lists lots that were not judged".to_owned());
+    }
+    if withheld.is_empty() {
+        Answer::Pass
+    } else {
+        Answer::NotChecked(format!(
+            "the record of {} is withheld: ask the shop for its evidence bundle",
+            withheld.join(", ")
+        ))
+    }
+}
+
+/// The head inside the certificate is signed by the register's key, and both are under the seal.
+fn head(certificate: &Certificate) -> Answer {
+    let named = &certificate.register;
+    let fail = |e: String| Answer::Fail(format!("the head it carries is not the register's: {e}"));
+    let key = match VerifyKey::parse(&named.key) {
+        Ok(key) => key,
+        Err(e) => return fail(e.to_string()),
+    };
+    match checkpoint::open(&named.checkpoint, &[key]) {
+        Ok(head)
+            if head.origin == named.origin
+                && head.size == named.size
+                && hex::encode(head.root) == named.root =>
+        {
+            Answer::Pass
+        }
+        Ok(_) => fail("it is about another head".to_owned()),
+        Err(e) => fail(e.to_string()),
+    }
+}
+
+fn standing(status: &Status) -> Answer {
+    match status {
+        Status::Current => Answer::Pass,
+        Status::Amended { by } => Answer::Fail(format!("it was replaced by {by}")),
+        Status::Withdrawn { reason, at } => Answer::Fail(format!("it was withdrawn at {at}: {reason}")),
+    }
+}
+
+fn register_lines(
+    found: &mut Verification,
+    register: &Register,
+    certificate: &Certificate,
+    stamp: &str,
+    bytes: Option<&[u8]>,
+) -> Result<(), Error> {
+    let number = &certificate.number;
+    let stored = register.certificate(number)?;
+    let registered = match &stored {
+        None => Answer::Fail(format!("the register has no certificate {number}")),
+        Some(stored) if stored.stamp != stamp => {
+            Answer::Fail(format!("the register has {number} with the stamp {}", stored.stamp))
+        }
+        Some(stored) if bytes.is_some_and(|b| canonical::stamp(b) != stored.pdf_sha256) => {
+            Answer::Fail(format!("the register has another file under {number}"))
+        }
+        Some(_) => Answer::Pass,
+    };
+    found.line("registered", true, registered, "the shop's register has this very file under this number");
+    let Some(stored) = stored else { return Ok(()) };
+    found.line("current", true, standing(&stored.status), "it was neither replaced nor withdrawn");
+    let history = history(register, certificate, stored.position)?;
+    found.line(
+        "history",
+        true,
+        history,
+        "the register still holds the history this certificate witnessed, and proves its entry",
+    );
+    Ok(())
+}
+
+/// The register's present head is signed, contains the entry, and grew out of the head the certificate carries.
+fn history(register: &Register, certificate: &Certificate, position: u64) -> Result<Answer, Error> {
+    let named = &certificate.register;
+    let now = register.head()?;
+    let fail = |what: &str| Ok(Answer::Fail(what.to_owned()));
+    if now.origin != named.origin {
+        return fail("it is another register than the certificate names");
+    }
+    let Ok(key) = VerifyKey::parse(&named.key) else {
+        return fail("the certificate names no readable register key");
+    };
+    let Some(text) = &now.checkpoint else { return fail("the register's present head is not signed") };
+    match checkpoint::open(text, &[key]) {
+        Ok(head) if head.size == now.size && head.root == now.root => {}
+        Ok(_) => return fail("the register's signed head is about another state"),
+        Err(error) => {
+            return Ok(Answer::Fail(format!(
+                "the register's head is not signed by the key the certificate names: {error}"
+            )));
+        }
+    }
+    let Some(entry) = register.entry(position)? else { return fail("the register lost the entry") };
+    let proof = register.inclusion(position, now.size)?;
+    if merkle::verify_inclusion(&merkle::leaf(&entry.leaf), position, now.size, &proof, &now.root).is_err() {
+        return fail("the entry is not under the register's root");
+    }
+    let mut old = [0_u8; 32];
+    if hex::decode_to_slice(&named.root, &mut old).is_err() {
+        return fail("the head the certificate carries has no readable root");
+    }
+    if named.size > now.size {
+        return fail("the register is older than the head this certificate carries: it was rolled back");
+    }
+    if position < named.size {
+        return fail("the certificate carries a head newer than its own entry");
+    }
+    let proof = register.consistency(named.size, now.size)?;
+    if merkle::verify_consistency(named.size, &old, now.size, &now.root, &proof).is_err() {
+        return fail("the register's history was rewritten since this certificate was issued");
+    }
+    Ok(Answer::Pass)
+}

@@ -1,0 +1,266 @@
+//! What is printed of a lot, computed from its dossier. Pure, so that a verifier computes it again and compares.
+
+use crate::certificate::CertifiedLot;
+use crate::certificate::Datum;
+use crate::certificate::Fact;
+use crate::certificate::PrintedCount;
+use crate::certificate::PrintedDate;
+use crate::certificate::PrintedHeat;
+use crate::certificate::PrintedMaterial;
+use crate::certificate::PrintedTest;
+use crate::certificate::PrintedTreatment;
+use crate::finding::Finding;
+use crate::judge;
+use crate::judge::Dossier;
+use crate::part::CallOut;
+use crate::record::Immersion;
+use crate::record::Record;
+use crate::record::Step;
+use crate::record::Test;
+use crate::units::Quantity;
+
+/// What is never covered, whatever the call-outs.
+pub fn not_covered() -> Vec<String> {
+    [
+        "The composition, heat and properties of the material: stated by whoever is named, not verified here \
+         unless said so.",
+        "Fitness of the parts for their use, and conformity with anything not listed under call-outs.",
+        "Pieces not listed, and pieces treated, worked or marked after the dates above.",
+        "Safety of the process or of handling the parts: see the safety data sheets, local codes and licensed \
+         practice.",
+        "Results of tests speak for the sample tested, and for the lot only as the standard or order provides.",
+    ]
+    .map(str::to_owned)
+    .to_vec()
+}
+
+/// The statement of conformity.
+pub fn conformity(issuer: &str, lots: usize) -> String {
+    let lots = if lots == 1 { "the lot listed" } else { "the lots listed" };
+    format!(
+        "{issuer} states under its sole responsibility that the pieces of {lots} were processed, tested and inspected as \
+         recorded, and conform to the call-outs listed, requirement by requirement as found below."
+    )
+}
+
+/// What is printed and kept of one lot, from its dossier and findings. Pure: a verifier calls it again.
+pub fn certified_lot(dossier: Dossier, findings: Vec<Finding>, quantity: u64) -> CertifiedLot {
+    let record = &dossier.record;
+    CertifiedLot {
+        lot: record.lot.clone(),
+        part: dossier.part.part.clone(),
+        revision: dossier.part.revision.clone(),
+        description: dossier.part.description.clone(),
+        quantity,
+        material: PrintedMaterial {
+            grade: record.material.grade.clone(),
+            heats: record
+                .material
+                .heats
+                .iter()
+                .map(|h| PrintedHeat { heat: h.heat.clone(), known: h.known })
+                .collect(),
+        },
+        counts: record
+            .counts
+            .named()
+            .into_iter()
+            .enumerate()
+            .filter(|(i, (_, pieces))| *i < 2 || *pieces > 0)
+            .map(|(_, (what, pieces))| PrintedCount { what: what.to_owned(), pieces })
+            .collect(),
+        dates: dates(record),
+        call_outs: call_outs(&dossier),
+        treatments: treatments(&dossier),
+        tests: tests(&dossier),
+        deviations: Vec::new(),
+        findings,
+        dossier: Datum::Disclosed(Box::new(dossier)),
+    }
+}
+
+fn dates(record: &Record) -> Vec<PrintedDate> {
+    let Some((first, last)) = record.processed() else { return Vec::new() };
+    let when = if first == last { first.to_string() } else { format!("{first} to {last}") };
+    vec![PrintedDate { what: "processed".to_owned(), when }]
+}
+
+/// Every call-out in words. A standard under which no test was ordered says so, because a certificate must not
+/// imply one.
+fn call_outs(dossier: &Dossier) -> Vec<String> {
+    let line = dossier.order.lines.iter().find(|l| l.line == dossier.record.order.line);
+    let all = dossier.part.calls_for.iter().chain(line.into_iter().flat_map(|l| &l.also_calls_for));
+    all.map(call_out).collect()
+}
+
+fn call_out(call: &CallOut) -> String {
+    let mut words = Vec::new();
+    if let Some(standard) = &call.standard {
+        words.push(standard.clone());
+        words.push(call.treatment.clone().unwrap_or_else(|| "treatment left to the shop".to_owned()));
+        if call.tests.is_empty() {
+            words.push("no test ordered, none claimed".to_owned());
+        }
+        words.extend(call.tests.iter().map(|t| t.name().to_owned()));
+        if let Some(pieces) = call.test_pieces {
+            words.push(format!("{pieces} pieces a test"));
+        }
+    }
+    if let Some(limit) = call.limit {
+        words.push(limit.name().to_owned());
+        words.extend(call.at_least.map(|q| format!("at least {q}")));
+        words.extend(call.at_most.map(|q| format!("at most {q}")));
+        words.extend(call.pieces.map(|n| format!("{n} pieces measured")));
+    }
+    let named = |value: Result<serde_json::Value, _>| -> Option<String> {
+        value.ok().and_then(|v: serde_json::Value| v.as_str().map(str::to_owned))
+    };
+    words.extend(call.options.iter().filter_map(|o| named(serde_json::to_value(o))));
+    words.extend(call.sampling.and_then(|s| named(serde_json::to_value(s))).map(|s| format!("sampling {s}")));
+    words.join(", ")
+}
+
+fn push(facts: &mut Vec<Fact>, what: &str, value: Option<impl ToString>) {
+    if let Some(value) = value {
+        facts.push(Fact { what: what.to_owned(), value: value.to_string() });
+    }
+}
+
+fn treatments(dossier: &Dossier) -> Vec<PrintedTreatment> {
+    let carried = judge::carried(dossier);
+    let mut all = Vec::new();
+    for (run_index, run) in dossier.record.runs.iter().enumerate() {
+        for (step_index, step) in run.steps.iter().enumerate() {
+            let base = match step {
+                Step::Passivate(_) => "passivation",
+                Step::Electropolish(_) => "electropolishing",
+                Step::PostDip(_) => "post-dip",
+                Step::PostTreat(_) => "dichromate treatment",
+                Step::Descale(_) => "descaling",
+                _ => continue,
+            };
+            let Some(immersion) = step.immersion() else { continue };
+            let names: Vec<&str> = carried
+                .iter()
+                .filter(|c| c.run == run_index && c.step == step_index)
+                .map(|c| c.name.as_str())
+                .collect();
+            let what =
+                if names.is_empty() { base.to_owned() } else { format!("{base}: {}", names.join("; ")) };
+            all.push(PrintedTreatment {
+                run: run.run.clone(),
+                pieces: run.pieces,
+                what,
+                bath: immersion.bath.clone(),
+                from: immersion.in_at.map(|m| m.to_string()),
+                to: immersion.out_at.map(|m| m.to_string()),
+                facts: bath_facts(dossier, immersion),
+                history: !judge::is_final(dossier, run_index),
+            });
+        }
+    }
+    all
+}
+
+fn bath_facts(dossier: &Dossier, immersion: &Immersion) -> Vec<Fact> {
+    let mut facts = Vec::new();
+    push(&mut facts, "bath temperature", immersion.temperature);
+    push(&mut facts, "bath temperature at the end", immersion.temperature_out);
+    let span = match (&immersion.in_at, &immersion.out_at) {
+        (Some(into), Some(out)) => out.since(into),
+        _ => immersion.time,
+    };
+    push(&mut facts, "time", span);
+    push(&mut facts, "current density", immersion.current_density);
+    push(&mut facts, "voltage", immersion.voltage);
+    if let Some(analysis) = judge::analysis_used(dossier, immersion) {
+        for (constituent, value) in &analysis.found {
+            let name = serde_json::to_value(constituent).ok().and_then(|v| v.as_str().map(str::to_owned));
+            push(&mut facts, &name.unwrap_or_default(), Some(value));
+        }
+        push(&mut facts, "bath analysis of", Some(analysis.at));
+    }
+    facts
+}
+
+fn tests(dossier: &Dossier) -> Vec<PrintedTest> {
+    let record = &dossier.record;
+    let mut all: Vec<PrintedTest> = record.tests.iter().map(|t| test(dossier, t)).collect();
+    all.extend(record.measurements.iter().map(|m| {
+        let mut facts = Vec::new();
+        let list = |readings: &[Quantity]| {
+            let texts: Vec<String> = readings.iter().map(ToString::to_string).collect();
+            (!texts.is_empty()).then(|| texts.join(", "))
+        };
+        push(&mut facts, "readings", list(&m.readings));
+        push(&mut facts, "before treatment", list(&m.before));
+        push(&mut facts, "cut-off", m.cutoff);
+        push(&mut facts, "how", m.how.as_ref());
+        push(&mut facts, "gauge", m.instrument.as_ref());
+        push(&mut facts, "runs", Some(m.covers.join(", ")));
+        PrintedTest {
+            what: m.what.name().to_owned(),
+            pieces: m.readings.len() as u64,
+            nonconforming: 0,
+            when: m.at.to_string(),
+            facts,
+            result: "see the findings".to_owned(),
+            history: !judge::counts(dossier, &m.covers, m.at),
+        }
+    }));
+    all.extend(record.visual.iter().map(|v| {
+        let mut facts = Vec::new();
+        push(&mut facts, "light", v.light);
+        push(&mut facts, "runs", Some(v.covers.join(", ")));
+        PrintedTest {
+            what: "visual".to_owned(),
+            pieces: v.pieces,
+            nonconforming: v.failed,
+            when: v.at.to_string(),
+            facts,
+            result: result(v.observed.as_deref(), v.failed),
+            history: !judge::counts(dossier, &v.covers, v.at),
+        }
+    }));
+    all
+}
+
+fn result(observed: Option<&str>, failed: u64) -> String {
+    observed.map_or_else(
+        || if failed == 0 { "none failed".to_owned() } else { format!("{failed} failed") },
+        str::to_owned,
+    )
+}
+
+fn test(dossier: &Dossier, t: &Test) -> PrintedTest {
+    let mut facts = Vec::new();
+    let span = t.ended.as_ref().and_then(|ended| ended.since(&t.started)).map(|q| q.spoken());
+    push(&mut facts, "duration", span.or_else(|| t.time.map(|q| q.to_string())));
+    push(&mut facts, "cycles", t.cycles);
+    push(&mut facts, "wet", t.wet);
+    push(&mut facts, "dry", t.dry);
+    push(&mut facts, "water", t.water.as_ref());
+    push(&mut facts, "temperature", t.temperature);
+    push(&mut facts, "humidity", t.humidity);
+    push(&mut facts, "salt", t.salt);
+    push(&mut facts, "collected fog", t.acidity);
+    push(&mut facts, "fall-out", t.fallout);
+    push(&mut facts, "kept wet", t.kept_wet);
+    push(&mut facts, "read within", t.read_within);
+    push(&mut facts, "cleaned with", t.cleaned_with.as_ref());
+    push(&mut facts, "test solution", t.solution.as_ref());
+    push(&mut facts, "instrument", t.instrument.as_ref());
+    push(&mut facts, "runs", Some(t.covers.join(", ")));
+    if t.specimen == crate::record::Specimen::Coupon {
+        push(&mut facts, "made on", Some("coupons"));
+    }
+    PrintedTest {
+        what: t.test.name().to_owned(),
+        pieces: t.pieces,
+        nonconforming: t.failed,
+        when: t.started.to_string(),
+        facts,
+        result: result(t.observed.as_deref(), t.failed),
+        history: !judge::counts(dossier, &t.covers, t.started),
+    }
+}

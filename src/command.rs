@@ -1,0 +1,174 @@
+//! Carries out a command line: verbs of the application in, text or JSON and an exit code out. Findings and
+//! answers go to standard output, everything else to standard error.
+
+mod certificates;
+mod register;
+mod rules;
+mod shop;
+
+use std::fmt::Display;
+use std::io;
+use std::io::IsTerminal;
+use std::io::Write;
+
+use clap::CommandFactory;
+use zeroize::Zeroizing;
+
+use crate::app::desk::Desk;
+use crate::app::error::Error;
+use crate::app::world::World;
+use crate::cli::Cli;
+use crate::cli::Format;
+use crate::cli::Key;
+use crate::cli::Verb;
+use crate::folder;
+use crate::folder::Folder;
+
+/// How a command ends. The numbers occur here alone.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
+pub enum Exit {
+    /// Conforms, verifies, done.
+    Good = 0,
+    /// Gaps, or does not verify.
+    Gaps = 1,
+    /// Could not tell, or could not do.
+    CouldNot = 2,
+}
+
+/// Where a command writes.
+pub struct Output<'a> {
+    /// Findings and answers.
+    pub out: &'a mut dyn Write,
+    /// Everything else.
+    pub err: &'a mut dyn Write,
+}
+
+/// Why a command stopped.
+pub enum Stop {
+    /// It could not be done.
+    Error(Error),
+    /// Whoever reads the output went away.
+    Output(io::Error),
+}
+
+impl<E: Into<Error>> From<E> for Stop {
+    fn from(error: E) -> Self {
+        Stop::Error(error.into())
+    }
+}
+
+type Answer = Result<Exit, Stop>;
+
+impl Output<'_> {
+    fn say(&mut self, text: impl Display) -> Result<(), Stop> {
+        writeln!(self.out, "{text}").map_err(Stop::Output)
+    }
+
+    fn note(&mut self, text: impl Display) -> Result<(), Stop> {
+        writeln!(self.err, "{text}").map_err(Stop::Output)
+    }
+
+    fn error(&mut self, error: &Error) -> Result<(), Stop> {
+        self.note(format_args!("error: {error}"))?;
+        match error.hint() {
+            Some(hint) => self.note(format_args!("  help: {hint}")),
+            None => Ok(()),
+        }
+    }
+
+    fn json<T: serde::Serialize>(&mut self, value: &T) -> Result<(), Stop> {
+        let text =
+            serde_json::to_string_pretty(value).map_err(|e| Error::cannot(e.to_string(), "report this"))?;
+        self.say(text)
+    }
+}
+
+/// Runs a command and answers its exit code.
+pub fn run(cli: &Cli, world: &World, output: &mut Output) -> Exit {
+    match carry_out(cli, world, output) {
+        Ok(exit) => exit,
+        Err(Stop::Error(error)) => {
+            // Standard error may be gone as well; the exit code still says it.
+            let _ = output.error(&error);
+            Exit::CouldNot
+        }
+        // The reader closed the pipe (`| head`): nobody is left to tell.
+        Err(Stop::Output(_)) => Exit::CouldNot,
+    }
+}
+
+fn carry_out(cli: &Cli, world: &World, output: &mut Output) -> Answer {
+    let folder = Folder::new(&cli.shop);
+    let json = cli.format == Format::Json;
+    match &cli.verb {
+        Verb::Init(init) => shop::init(init, world, output),
+        Verb::Demo { folder } => shop::demo(&Folder::new(folder), world, output),
+        Verb::Check { lots } => certificates::check(folder, lots, json, output),
+        Verb::Issue(issue) => certificates::issue(folder, issue, json, world, output),
+        Verb::Verify(verify) => certificates::verify(verify, json, output),
+        Verb::Find { texts, exact, limit } => {
+            certificates::find(&folder, texts, *exact, *limit, json, output)
+        }
+        Verb::Reissue { number, by, to, why, out } => {
+            let reissued = crate::app::lookup::reissue(&folder, number, by, to, why, out, world)?;
+            output.say(format_args!("{number}: the same bytes, written to {}", reissued.file.display()))?;
+            match reissued.status {
+                crate::register::Status::Current => {}
+                other => output.note(format_args!("warning: {number} is {other}; tell {to} so"))?,
+            }
+            Ok(Exit::Good)
+        }
+        Verb::Amend { number, by, why, kind, key } => {
+            certificates::amend(folder, number, by.as_deref(), why, *kind, key, world, output)
+        }
+        Verb::Withdraw { number, by, why, parts } => {
+            crate::app::lookup::withdraw(&folder, number, by, why, parts, world)?;
+            output.say(format_args!(
+                "{number}: withdrawn; whoever holds it must be told, and what to do with the parts"
+            ))?;
+            Ok(Exit::Good)
+        }
+        Verb::Rules(verb) => rules::run(verb, &folder, json, world, output),
+        Verb::Register(verb) => register::run(verb, &folder, json, output),
+        Verb::Completions { shell } => {
+            let mut bytes = Vec::new();
+            clap_complete::generate(*shell, &mut Cli::command(), "brightproof", &mut bytes);
+            output.out.write_all(&bytes).map_err(Stop::Output)?;
+            Ok(Exit::Good)
+        }
+        Verb::Manual => {
+            let mut bytes = Vec::new();
+            clap_mangen::Man::new(Cli::command())
+                .render(&mut bytes)
+                .map_err(|e| Error::cannot(e.to_string(), ""))?;
+            output.out.write_all(&bytes).map_err(Stop::Output)?;
+            Ok(Exit::Good)
+        }
+    }
+}
+
+/// The passphrase from the file named, else from a prompt.
+fn passphrase(key: &Key) -> Result<Zeroizing<Vec<u8>>, Error> {
+    if let Some(file) = &key.passphrase_file {
+        let text = Zeroizing::new(folder::read_text(file)?);
+        return Ok(Zeroizing::new(text.lines().next().unwrap_or_default().as_bytes().to_vec()));
+    }
+    if !io::stdin().is_terminal() {
+        return Err(Error::cannot("the key is locked and no passphrase was given", "give --passphrase-file"));
+    }
+    rpassword::prompt_password("Passphrase of the seal key: ")
+        .map(|text| Zeroizing::new(text.into_bytes()))
+        .map_err(|e| Error::cannot(format!("no passphrase: {e}"), "give --passphrase-file"))
+}
+
+fn open_desk(folder: Folder, key: &Key) -> Result<Desk, Error> {
+    Desk::open(folder, &|| passphrase(key))
+}
+
+/// A progress bar on standard error, when somebody is looking and there is much to do.
+fn progress(length: usize) -> indicatif::ProgressBar {
+    if length < 8 || !io::stderr().is_terminal() {
+        return indicatif::ProgressBar::hidden();
+    }
+    indicatif::ProgressBar::new(length as u64)
+}

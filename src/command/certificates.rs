@@ -1,0 +1,386 @@
+//! check, issue, verify, find, amend.
+
+use std::path::Path;
+use std::path::PathBuf;
+
+use rayon::prelude::*;
+
+use super::Answer;
+use super::Exit;
+use super::Output;
+use super::open_desk;
+use super::progress;
+use crate::app::book::Book;
+use crate::app::error::Error;
+use crate::app::issue;
+use crate::app::issue::Outcome;
+use crate::app::issue::Target;
+use crate::app::lookup;
+use crate::app::lookup::AmendRequest;
+use crate::app::lookup::Amended;
+use crate::app::verify;
+use crate::app::verify::Anchor;
+use crate::app::verify::Overall;
+use crate::app::verify::Verification;
+use crate::app::world::World;
+use crate::certificate::AmendmentKind;
+use crate::cli;
+use crate::folder;
+use crate::folder::Folder;
+use crate::pdf::Renderer;
+use crate::register::Register;
+use crate::report;
+use crate::report::json;
+
+pub fn check(folder: Folder, lots: &[String], as_json: bool, output: &mut Output) -> Answer {
+    let book = Book::open(folder)?;
+    for fault in &book.faults {
+        output.error(fault)?;
+    }
+    let names = if lots.is_empty() { book.lot_files()? } else { lots.to_vec() };
+    let bar = progress(names.len());
+    let judged: Vec<_> = names
+        .par_iter()
+        .map(|name| {
+            let lot = issue::judge_lot(&book, name, None).or_else(|error| match error {
+                // A lot with nothing accepted is still worth its list of gaps.
+                Error::Cannot { .. } => lot_without_pieces(&book, name, error),
+                other => Err(other),
+            });
+            bar.inc(1);
+            lot
+        })
+        .collect();
+    bar.finish_and_clear();
+    let mut exit = if book.faults.is_empty() { Exit::Good } else { Exit::CouldNot };
+    let mut reports = Vec::new();
+    for (name, lot) in names.iter().zip(judged) {
+        match lot {
+            Err(error) => {
+                exit = Exit::CouldNot;
+                output.error(&error)?;
+                reports.push(json::failed(name, &error.to_string()));
+            }
+            Ok(lot) => {
+                let conforms = crate::judge::conforms(&lot.findings);
+                exit = exit.max(if conforms { Exit::Good } else { Exit::Gaps });
+                let locate = |place: &_| lot.case.locate(&book, place);
+                let number = &lot.case.dossier.record.lot;
+                if as_json {
+                    reports.push(json::lot(number, &lot.findings, locate));
+                } else {
+                    output.say(report::lot(number, &lot.findings, locate))?;
+                }
+            }
+        }
+    }
+    if as_json {
+        output.json(&reports)?;
+    }
+    Ok(exit)
+}
+
+fn lot_without_pieces(book: &Book, name: &str, error: Error) -> Result<issue::Judged, Error> {
+    let case = book.case(book.lot(name)?)?;
+    if case.dossier.record.counts.accepted > 0 {
+        return Err(error);
+    }
+    let findings = crate::judge::judge(&case.dossier);
+    Ok(issue::Judged { case, findings, quantity: 0 })
+}
+
+/// Every packing slip, and every lot that is on none.
+pub fn all_targets(book: &Book) -> Result<Vec<Target>, Error> {
+    let mut targets = Vec::new();
+    let mut on_a_slip = std::collections::BTreeSet::new();
+    for file in book.folder.yaml_files("shipments")? {
+        let slip = file.trim_start_matches("shipments/").trim_end_matches(".yaml");
+        // An unreadable slip is still a target: its fault is told when it is judged.
+        if let Ok(shipment) = book.shipment(slip) {
+            on_a_slip.extend(shipment.document.lots.into_iter().map(|l| l.lot));
+        }
+        targets.push(Target::Slip(slip.to_owned()));
+    }
+    for file in book.lot_files()? {
+        let lot = file.trim_start_matches("lots/").trim_end_matches(".yaml");
+        if !on_a_slip.contains(lot) {
+            targets.push(Target::Lot(lot.to_owned()));
+        }
+    }
+    Ok(targets)
+}
+
+pub fn issue(folder: Folder, args: &cli::Issue, as_json: bool, world: &World, output: &mut Output) -> Answer {
+    let mut desk = open_desk(folder, &args.key)?;
+    for fault in &desk.book.faults {
+        output.error(fault)?;
+    }
+    let targets: Vec<Target> = if args.all {
+        all_targets(&desk.book)?
+    } else {
+        let lots = args.lots.iter().map(|l| Target::Lot(l.clone()));
+        lots.chain(args.slips.iter().map(|s| Target::Slip(s.clone()))).collect()
+    };
+    if targets.is_empty() {
+        return Err(Error::cannot("nothing to issue", "name lots, give --slip, or --all").into());
+    }
+    let by = match &args.by {
+        Some(by) => by.clone(),
+        None => issue::sole_releaser(&desk.book, world)?,
+    };
+    let bar = progress(targets.len());
+    let outcomes = issue::issue(&mut desk, &targets, &by, args.out.as_deref(), world, &|| bar.inc(1))?;
+    bar.finish_and_clear();
+    told(&desk.book, &targets, &outcomes, as_json, output)
+}
+
+/// Tells what came of each target; the gaps of those that were held.
+pub fn told(
+    book: &Book,
+    targets: &[Target],
+    outcomes: &[Outcome],
+    as_json: bool,
+    output: &mut Output,
+) -> Answer {
+    let mut exit = Exit::Good;
+    let mut reports = Vec::new();
+    for (target, outcome) in targets.iter().zip(outcomes) {
+        let name = match target {
+            Target::Lot(lot) => format!("lot {lot}"),
+            Target::Slip(slip) => format!("slip {slip}"),
+        };
+        match outcome {
+            Outcome::Issued { number, file } | Outcome::Again { number, file } => {
+                let again = matches!(outcome, Outcome::Again { .. });
+                if as_json {
+                    reports.push(json::issued(&name, number, &file.display().to_string(), again));
+                } else {
+                    let how = if again { "issued before; the same file written again" } else { "issued" };
+                    output.say(format_args!("{name}: {number} {how}: {}", file.display()))?;
+                }
+            }
+            Outcome::Held(shipment) => {
+                exit = exit.max(Exit::Gaps);
+                for lot in shipment.lots.iter().filter(|l| !crate::judge::conforms(&l.findings)) {
+                    let locate = |place: &_| lot.case.locate(book, place);
+                    let number = &lot.case.dossier.record.lot;
+                    if as_json {
+                        reports.push(json::held(&name, json::lot(number, &lot.findings, locate)));
+                    } else {
+                        output.say(format_args!("{name}: held, nothing issued\n"))?;
+                        output.say(report::lot(number, &lot.findings, locate))?;
+                    }
+                }
+            }
+            Outcome::Failed(error) => {
+                exit = Exit::CouldNot;
+                if as_json {
+                    reports.push(json::not_issued(&name, &error.to_string()));
+                } else {
+                    output.note(format_args!("{name}: nothing issued"))?;
+                }
+                output.error(error)?;
+            }
+        }
+    }
+    if as_json {
+        output.json(&reports)?;
+    }
+    Ok(exit)
+}
+
+/// The files meant: each as given, and those in folders.
+fn certificate_files(given: &[PathBuf]) -> Result<Vec<PathBuf>, Error> {
+    let mut files = Vec::new();
+    for path in given {
+        if !path.is_dir() {
+            files.push(path.clone());
+            continue;
+        }
+        let told = |e| folder::FolderError::System { file: path.display().to_string(), source: e };
+        let mut found = Vec::new();
+        for entry in std::fs::read_dir(path).map_err(told)? {
+            let file = entry.map_err(told)?.path();
+            if file.extension().is_some_and(|e| e.eq_ignore_ascii_case("pdf")) {
+                found.push(file);
+            }
+        }
+        found.sort();
+        files.append(&mut found);
+    }
+    Ok(files)
+}
+
+pub fn verify(args: &cli::Verify, as_json: bool, output: &mut Output) -> Answer {
+    let anchor = args.trust.as_deref().map_or(Ok(Anchor::none()), Anchor::read)?;
+    let open = || -> Result<Option<Register>, Error> {
+        // Read only: a verifier keeps no head of the shop's.
+        Ok(args.register.as_deref().map(|path| Register::open(path, None)).transpose()?)
+    };
+    if let (Some(number), Some(stamp)) = (&args.number, &args.stamp) {
+        let register = open()?.ok_or_else(|| {
+            Error::cannot("number and stamp can only be looked up in the shop's register", "give --register")
+        })?;
+        let found = verify::paper(number, stamp, &register)?;
+        return verified(&[Ok(found)], as_json, output);
+    }
+    let files = certificate_files(&args.files)?;
+    if files.is_empty() {
+        return Err(Error::cannot(
+            "no certificate to verify",
+            "name files or folders, or give --number and --stamp",
+        )
+        .into());
+    }
+    let all = verify_files(&files, &anchor, &open, None)?;
+    verified(&all, as_json, output)
+}
+
+/// Verifies files on all cores; each worker opens the register for itself.
+pub fn verify_files(
+    files: &[PathBuf],
+    anchor: &Anchor,
+    open: &(dyn Fn() -> Result<Option<Register>, Error> + Sync),
+    renderer: Option<&Renderer>,
+) -> Result<Vec<Result<Verification, Error>>, Error> {
+    let own;
+    let renderer = match renderer {
+        Some(renderer) => renderer,
+        None => {
+            own = Renderer::new()?;
+            &own
+        }
+    };
+    let bar = progress(files.len());
+    let all = files
+        .par_iter()
+        .map_init(open, |register, path: &PathBuf| {
+            let register = match register {
+                Ok(register) => register.as_ref(),
+                Err(error) => {
+                    return Err(Error::cannot(error.to_string(), &error.hint().unwrap_or_default()));
+                }
+            };
+            let found = verify_one(path, anchor, register, renderer);
+            bar.inc(1);
+            found
+        })
+        .collect();
+    bar.finish_and_clear();
+    Ok(all)
+}
+
+fn verify_one(
+    path: &Path,
+    anchor: &Anchor,
+    register: Option<&Register>,
+    renderer: &Renderer,
+) -> Result<Verification, Error> {
+    let bytes = folder::read(path)?;
+    verify::file(&path.display().to_string(), &bytes, anchor, register, renderer)
+}
+
+pub fn verified(all: &[Result<Verification, Error>], as_json: bool, output: &mut Output) -> Answer {
+    let mut exit = Exit::Good;
+    let mut reports = Vec::new();
+    for found in all {
+        match found {
+            Err(error) => {
+                exit = Exit::CouldNot;
+                output.error(error)?;
+            }
+            Ok(found) => {
+                // Of several files the worst answer counts; one that does not verify outweighs one untold.
+                let own = match found.overall() {
+                    Overall::Verifies => Exit::Good,
+                    Overall::DoesNotVerify => Exit::Gaps,
+                    Overall::CouldNotTell => Exit::CouldNot,
+                };
+                exit = match (exit, own) {
+                    (Exit::Gaps, _) | (_, Exit::Gaps) => Exit::Gaps,
+                    (a, b) => a.max(b),
+                };
+                if as_json {
+                    reports.push(json::verification(found));
+                } else {
+                    output.say(report::verification(found))?;
+                }
+            }
+        }
+    }
+    if as_json {
+        output.json(&reports)?;
+    }
+    Ok(exit)
+}
+
+pub fn find(
+    folder: &Folder,
+    texts: &[String],
+    exact: bool,
+    limit: u32,
+    as_json: bool,
+    output: &mut Output,
+) -> Answer {
+    let found = lookup::find(folder, texts, exact, limit)?;
+    if as_json {
+        let all: Vec<_> = found.iter().map(json::found).collect();
+        output.json(&all)?;
+    } else {
+        for certificate in &found {
+            output.say(report::found(certificate))?;
+        }
+    }
+    if found.is_empty() {
+        output.note("nothing found")?;
+        return Ok(Exit::Gaps);
+    }
+    Ok(Exit::Good)
+}
+
+#[allow(clippy::too_many_arguments)]
+pub fn amend(
+    folder: Folder,
+    number: &str,
+    by: Option<&str>,
+    why: &str,
+    kind: cli::Amendment,
+    key: &cli::Key,
+    world: &World,
+    output: &mut Output,
+) -> Answer {
+    let mut desk = open_desk(folder, key)?;
+    let by = match by {
+        Some(by) => by.to_owned(),
+        None => issue::sole_releaser(&desk.book, world)?,
+    };
+    let kind = match kind {
+        cli::Amendment::Clerical => AmendmentKind::Clerical,
+        cli::Amendment::Conformity => AmendmentKind::Conformity,
+    };
+    let request = AmendRequest { number, by: &by, why, kind };
+    match lookup::amend(&mut desk, &request, world)? {
+        Amended::New { number: new, changed } => {
+            let file = issue::write_out(&desk, &new, None)?;
+            output.say(format_args!("{new} replaces {number}: {}", file.display()))?;
+            for change in changed {
+                output.say(format_args!("  {change}"))?;
+            }
+            if kind == AmendmentKind::Conformity {
+                output.note("whoever holds the old certificate must be told")?;
+            }
+            Ok(Exit::Good)
+        }
+        Amended::Held(shipment) => {
+            output.note(format_args!(
+                "{number}: the lots no longer conform; nothing was issued, the old certificate still stands"
+            ))?;
+            for lot in shipment.lots.iter().filter(|l| !crate::judge::conforms(&l.findings)) {
+                let locate = |place: &_| lot.case.locate(&desk.book, place);
+                output.say(report::lot(&lot.case.dossier.record.lot, &lot.findings, locate))?;
+            }
+            output.note("if it must not stand, `withdraw` it")?;
+            Ok(Exit::Gaps)
+        }
+    }
+}

@@ -1,0 +1,93 @@
+//! register head, audit, backup, history, prove.
+
+use super::Answer;
+use super::Exit;
+use super::Output;
+use crate::app::desk::files;
+use crate::app::desk::open_register;
+use crate::app::error::Error;
+use crate::checkpoint;
+use crate::checkpoint::EntryProof;
+use crate::checkpoint::VerifyKey;
+use crate::cli::RegisterVerb;
+use crate::folder::Folder;
+use crate::register::KeptHead;
+
+pub fn run(verb: &RegisterVerb, folder: &Folder, as_json: bool, output: &mut Output) -> Answer {
+    let register = open_register(folder)?;
+    match register.kept_head()? {
+        KeptHead::Refused { why } => {
+            output.note(format_args!("warning: this is not the register written last: {why}"))?
+        }
+        KeptHead::Missing => output
+            .note("warning: the kept head is missing; compare with a head printed on a late certificate")?,
+        KeptHead::NotAsked | KeptHead::Agrees { .. } => {}
+    }
+    match verb {
+        RegisterVerb::Head => {
+            let head = register.head()?;
+            match &head.checkpoint {
+                Some(text) => output.say(text.trim_end())?,
+                None => {
+                    return Err(
+                        Error::cannot("the head is not signed", "issue or reissue once to sign it").into()
+                    );
+                }
+            }
+            Ok(Exit::Good)
+        }
+        RegisterVerb::Audit => {
+            let key = VerifyKey::parse(folder.text(files::CHECKPOINT)?.trim())?;
+            let signed = |text: &str| {
+                checkpoint::open(text, std::slice::from_ref(&key)).map(drop).map_err(|e| e.to_string())
+            };
+            let report = register.audit_with(&signed)?;
+            if as_json {
+                let first = report.problems.first().map(ToString::to_string);
+                output.json(&serde_json::json!({
+                    "version": crate::report::json::VERSION, "sound": report.is_sound(), "first_bad": first,
+                }))?;
+            } else {
+                output.say(crate::report::audit(&report))?;
+            }
+            Ok(if report.is_sound() { Exit::Good } else { Exit::Gaps })
+        }
+        RegisterVerb::Backup { to } => {
+            let report = register.backup(to)?;
+            output.say(format_args!("{}: {}", to.display(), crate::report::audit(&report)))?;
+            Ok(if report.is_sound() { Exit::Good } else { Exit::Gaps })
+        }
+        RegisterVerb::History { number } => {
+            let entries = register.history(number)?;
+            if entries.is_empty() {
+                return Err(Error::cannot(
+                    format!("the register has no certificate {number}"),
+                    "see `brightproof find`",
+                )
+                .into());
+            }
+            for entry in entries {
+                output.say(format_args!(
+                    "{} {} {} {}",
+                    entry.position,
+                    entry.at,
+                    entry.kind.as_str(),
+                    entry.detail
+                ))?;
+            }
+            Ok(Exit::Good)
+        }
+        RegisterVerb::Prove { number } => {
+            let unknown = || {
+                Error::cannot(format!("the register has no certificate {number}"), "see `brightproof find`")
+            };
+            let position = register.certificate(number)?.ok_or_else(unknown)?.position;
+            let head = register.head()?;
+            let checkpoint = head.checkpoint.ok_or_else(|| Error::cannot("the head is not signed", ""))?;
+            let proof =
+                EntryProof { index: position, hashes: register.inclusion(position, head.size)?, checkpoint };
+            output.say(proof.to_text().trim_end())?;
+            Ok(Exit::Good)
+        }
+    }
+}

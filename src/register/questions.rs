@@ -1,0 +1,122 @@
+//! What a register answers about its entries and certificates.
+
+use super::Register;
+use super::certificate::StoredCertificate;
+use super::entry::Entry;
+use super::entry::Kind;
+use super::entry::Status;
+use super::error::RegisterError;
+use super::reading::to_stored;
+use super::rules;
+use super::rules::Known;
+use super::search;
+use super::search::Found;
+use super::search::Query;
+use crate::merkle;
+use crate::merkle::Hash;
+
+impl Register {
+    /// One entry.
+    ///
+    /// # Errors
+    /// When the database cannot be read.
+    pub fn entry(&self, position: u64) -> Result<Option<Entry>, RegisterError> {
+        let position = to_stored(position)?;
+        Ok(self.reading().entries("WHERE position = ?1", [position])?.pop())
+    }
+
+    /// All entries of a kind, in order.
+    ///
+    /// # Errors
+    /// When the database cannot be read.
+    pub fn of_kind(&self, kind: Kind) -> Result<Vec<Entry>, RegisterError> {
+        self.reading().entries("WHERE kind = ?1", [kind.as_str()])
+    }
+
+    /// Everything that happened to a certificate, in order, the amendment that replaced it included.
+    ///
+    /// # Errors
+    /// When the database cannot be read.
+    pub fn history(&self, number: &str) -> Result<Vec<Entry>, RegisterError> {
+        self.reading().entries("WHERE number = ?1 OR replaces = ?1", [number])
+    }
+
+    /// A certificate with its files, as they were registered.
+    ///
+    /// # Errors
+    /// When the database cannot be read.
+    pub fn certificate(&self, number: &str) -> Result<Option<StoredCertificate>, RegisterError> {
+        self.reading().certificate(number)
+    }
+
+    /// How a certificate stands.
+    ///
+    /// # Errors
+    /// When there is none of that number.
+    pub fn status(&self, number: &str) -> Result<Status, RegisterError> {
+        let status = self.reading().status(number)?;
+        status.ok_or_else(|| RegisterError::UnknownCertificate { number: number.to_owned() })
+    }
+
+    /// Pieces of a lot certified, net of what was withdrawn or replaced.
+    ///
+    /// # Errors
+    /// When the database cannot be read.
+    pub fn certified(&self, lot: &str) -> Result<u64, RegisterError> {
+        Ok(rules::total(&self.reading().holders(lot)?))
+    }
+
+    /// The number of the certificate whose data have this stamp, however it stands.
+    ///
+    /// # Errors
+    /// When the database cannot be read.
+    pub fn by_stamp(&self, stamp: &str) -> Result<Option<String>, RegisterError> {
+        self.reading().by_stamp(stamp)
+    }
+
+    /// The number of the certificate in force that was made from these facts.
+    ///
+    /// # Errors
+    /// When the database cannot be read.
+    pub fn by_input(&self, digest: &str) -> Result<Option<String>, RegisterError> {
+        self.reading().by_input(digest)
+    }
+
+    /// Finds certificates, the latest first.
+    ///
+    /// # Errors
+    /// When the database cannot be read.
+    pub fn find(&self, query: &Query) -> Result<Vec<Found>, RegisterError> {
+        search::find(self.reading(), query)
+    }
+
+    /// The proof that entry `index` is among the first `size`, lowest hash first.
+    ///
+    /// # Errors
+    /// When there is no such entry or size.
+    pub fn inclusion(&self, index: u64, size: u64) -> Result<Vec<Hash>, RegisterError> {
+        let reading = self.reading();
+        self.proof(size, merkle::inclusion(index, size, |level, place| reading.node(level, place)))
+    }
+
+    /// The proof that the first `old` entries are how the first `new` began.
+    ///
+    /// # Errors
+    /// When there are no such sizes, or `old` is 0.
+    pub fn consistency(&self, old: u64, new: u64) -> Result<Vec<Hash>, RegisterError> {
+        let reading = self.reading();
+        self.proof(new, merkle::consistency(old, new, |level, place| reading.node(level, place)))
+    }
+
+    fn proof(
+        &self,
+        asked: u64,
+        proof: Result<Option<Vec<Hash>>, RegisterError>,
+    ) -> Result<Vec<Hash>, RegisterError> {
+        let size = self.reading().size()?;
+        if asked > size {
+            return Err(RegisterError::NoSuchProof { size });
+        }
+        proof?.ok_or(RegisterError::NoSuchProof { size })
+    }
+}

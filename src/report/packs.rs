@@ -1,0 +1,209 @@
+//! Packs in words: their demands, how well each is known, what is wrong with one.
+
+use std::collections::BTreeSet;
+use std::fmt;
+
+use serde::Serialize;
+
+use crate::pack::Basis;
+use crate::pack::Check;
+use crate::pack::Pack;
+use crate::pack::Remedy;
+use crate::pack::Requirement;
+use crate::rulebook;
+use crate::rulebook::Standing;
+
+/// One pack in a list.
+#[derive(Debug, Serialize)]
+pub struct PackRow {
+    /// Id.
+    pub pack: String,
+    /// Designation.
+    pub designation: String,
+    /// Editions.
+    pub editions: Vec<String>,
+    /// Requirements in all.
+    pub requirements: usize,
+    /// Read in a published text.
+    pub read: usize,
+    /// Recalled.
+    pub recalled: usize,
+    /// Without a figure.
+    pub unsure: usize,
+    /// The house's own.
+    pub house: usize,
+    /// Adoptions.
+    pub adopted: Vec<String>,
+}
+
+impl PackRow {
+    /// Counts a pack.
+    pub fn of(pack: &Pack, adopted: Vec<String>) -> PackRow {
+        let count = |basis: Basis| pack.requirements.iter().filter(|r| r.basis == basis).count();
+        PackRow {
+            pack: pack.pack.clone(),
+            designation: pack.designation.clone(),
+            editions: pack.editions.clone(),
+            requirements: pack.requirements.len(),
+            read: count(Basis::Read),
+            recalled: count(Basis::Recalled),
+            unsure: count(Basis::Unsure),
+            house: count(Basis::House),
+            adopted,
+        }
+    }
+}
+
+impl fmt::Display for PackRow {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        write!(
+            f,
+            "{:<12} {:<18} {:>3} requirements: {} read, {} recalled, {} unsure, {} house; editions {}",
+            self.pack,
+            self.designation,
+            self.requirements,
+            self.read,
+            self.recalled,
+            self.unsure,
+            self.house,
+            self.editions.join(", ")
+        )?;
+        if self.pack == "house" {
+            write!(f, "\n{:12} always in force", "")
+        } else if self.adopted.is_empty() {
+            write!(f, "\n{:12} not adopted here", "")
+        } else {
+            write!(f, "\n{:12} adopted: {}", "", self.adopted.join("; "))
+        }
+    }
+}
+
+/// A basis in a word.
+pub const fn basis(basis: Basis) -> &'static str {
+    match basis {
+        Basis::Read => "read",
+        Basis::Recalled => "recalled",
+        Basis::Unsure => "unsure",
+        Basis::House => "house",
+    }
+}
+
+/// How a requirement stands in the shop, as an addition to its basis.
+pub fn standing(standing: &Standing) -> String {
+    match standing {
+        Standing::Confirmed => "; confirmed here",
+        Standing::Own => "; this shop's own figure",
+        Standing::Unsure => "; without a figure here",
+        Standing::Absent => "; not in this shop's copy",
+        Standing::NotAdopted => "; not adopted here",
+        Standing::Changed => "; changed since adopted: adopt again",
+    }
+    .to_owned()
+}
+
+/// A requirement in words.
+pub fn requirement(requirement: &Requirement) -> String {
+    let limit = crate::judge::limit_words(&requirement.check);
+    let mut when = Vec::new();
+    let w = &requirement.when;
+    let list = |items: Vec<&str>| items.join(" or ");
+    if !w.treatments.is_empty() {
+        when.push(list(w.treatments.iter().map(String::as_str).collect()));
+    }
+    if !w.tests.is_empty() {
+        when.push(list(w.tests.iter().map(|t| t.name()).collect()));
+    }
+    if !w.series.is_empty() {
+        when.push(list(w.series.iter().map(|s| s.name()).collect()));
+    }
+    when.extend(
+        w.free_machining.map(|yes| if yes { "free-machining" } else { "not free-machining" }.to_owned()),
+    );
+    when.extend(w.chromium_below.map(|q| format!("chromium below {q}")));
+    when.extend((!w.options.is_empty()).then(|| "when ordered".to_owned()));
+    when.extend((!w.editions.is_empty()).then(|| format!("edition {}", w.editions.join(", "))));
+    let when = if when.is_empty() { String::new() } else { format!(" ({})", when.join("; ")) };
+    format!("{}: {limit}{when}", requirement.subject.name())
+}
+
+/// What is wrong with a pack, beyond its form.
+pub fn pack_faults(pack: &Pack) -> Vec<String> {
+    let mut faults = Vec::new();
+    let mut ids = BTreeSet::new();
+    for requirement in &pack.requirements {
+        let id = &requirement.id;
+        if !ids.insert(id) {
+            faults.push(format!("`{id}` stands twice"));
+        }
+        if requirement.clause.trim().is_empty() {
+            faults.push(format!("`{id}` names no clause"));
+        }
+        for treatment in &requirement.when.treatments {
+            if !pack.treatments.iter().any(|t| t.id == *treatment) {
+                faults.push(format!("`{id}` applies to `{treatment}`, which is no treatment of the pack"));
+            }
+        }
+        for test in &requirement.when.tests {
+            if !pack.is_house() && !pack.tests.iter().any(|t| t.test == *test) {
+                faults.push(format!("`{id}` applies to {}, which is no test of the pack", test.name()));
+            }
+        }
+        if requirement.remedy == Remedy::Adopt && !pack.is_house() {
+            faults.push(format!("`{id}`: `adopt the rule` is no remedy of a standard's requirement"));
+        }
+        figures(requirement, &mut faults);
+    }
+    if pack.editions.is_empty() {
+        faults.push("it speaks for no edition".to_owned());
+    }
+    faults
+}
+
+fn figures(requirement: &Requirement, faults: &mut Vec<String>) {
+    let id = &requirement.id;
+    let mut dimensions = BTreeSet::new();
+    let mut units = BTreeSet::new();
+    let mut unit = |unit: Option<crate::units::Unit>| match unit {
+        Some(unit) => {
+            dimensions.insert(format!("{:?}", unit.dimension()));
+            if !units.insert(unit.symbol()) {
+                faults.push(format!("`{id}` gives two figures in {unit}"));
+            }
+        }
+        None => faults.push(format!("`{id}` has a figure without value and without unit")),
+    };
+    match &requirement.check {
+        Check::Within(windows) => {
+            for window in windows {
+                unit(rulebook::unit_of_window(window));
+            }
+            for window in windows {
+                let basis = window.basis.unwrap_or(requirement.basis);
+                let known = window.from.is_some() && window.to.is_some();
+                if known == (basis == Basis::Unsure) {
+                    faults.push(format!("`{id}`: a figure has a value exactly when it is not unsure"));
+                }
+                if let (Some(from), Some(to)) = (&window.from, &window.to)
+                    && from.compare(to).is_none_or(|o| o == std::cmp::Ordering::Greater)
+                {
+                    faults.push(format!("`{id}`: {from} to {to} is no window"));
+                }
+            }
+        }
+        Check::AtLeast(bounds) | Check::AtMost(bounds) => {
+            for bound in bounds {
+                unit(rulebook::unit_of_bound(bound));
+            }
+            for bound in bounds {
+                let basis = bound.basis.unwrap_or(requirement.basis);
+                if bound.value.is_some() == (basis == Basis::Unsure) {
+                    faults.push(format!("`{id}`: a figure has a value exactly when it is not unsure"));
+                }
+            }
+        }
+        _ => {}
+    }
+    if dimensions.len() > 1 {
+        faults.push(format!("`{id}` mixes figures that measure different things"));
+    }
+}
