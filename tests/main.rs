@@ -2,12 +2,14 @@
 
 mod attacks;
 mod canonical_vectors;
+mod faults;
 mod layers;
 mod limits;
 mod merkle_vectors;
 mod packs;
 mod pdf_page;
 mod register;
+mod removal;
 mod samples;
 mod seal_vectors;
 mod support;
