@@ -59,7 +59,7 @@ const TESTS: &[Attack] = &[
             other.failed = 1;
             r.tests.push(other);
         },
-        &["house/tests.others, lot: NotMet [water immersion: 1 of 2 failed]"],
+        &["house/tests.others, lot: NotMet [water immersion: 1 of 1 failed]"],
     ),
     ("no test at all", "L-26-0402", |r| r.tests.clear(), &["astm-a967/tests.made, lot: NoEvidence"]),
     (
