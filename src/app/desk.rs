@@ -116,7 +116,8 @@ fn adoptions_as_registered(book: &Book, register: &Register) -> Result<(), Error
     };
     for adoption in &book.adoptions {
         let last = entered.iter().rev().find(|entry| {
-            text_of(entry, "pack") == adoption.document.pack && text_of(entry, "edition") == adoption.document.edition
+            text_of(entry, "pack") == adoption.document.pack
+                && text_of(entry, "edition") == adoption.document.edition
         });
         let same = last.is_some_and(|entry| {
             text_of(entry, "sha256") == crate::canonical::stamp(adoption.text.as_bytes())
