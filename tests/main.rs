@@ -2,9 +2,11 @@
 
 mod attacks;
 mod canonical_vectors;
+mod demo;
 mod layers;
 mod limits;
 mod merkle_vectors;
+mod outside;
 mod packs;
 mod pdf_page;
 mod register;
