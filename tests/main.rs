@@ -13,4 +13,5 @@ mod register;
 mod samples;
 mod seal_vectors;
 mod support;
+mod tamper;
 mod validity;
