@@ -1,7 +1,12 @@
 //! One issued certificate, attacked: every bit flipped, bytes added, the seal taken off or set by another hand, data
 //! and page exchanged, the register rolled back or rewritten. Each attack is refused, by the check meant for it and
 //! with its own words.
-#![allow(clippy::unwrap_used, clippy::panic, reason = "a test stops at the first surprise")]
+#![allow(
+    clippy::unwrap_used,
+    clippy::panic,
+    clippy::print_stdout,
+    reason = "a test stops at the first surprise"
+)]
 
 mod flips;
 mod forger;
