@@ -2,10 +2,13 @@
 
 mod attacks;
 mod canonical_vectors;
+mod demo;
 mod faults;
+mod journeys;
 mod layers;
 mod limits;
 mod merkle_vectors;
+mod outside;
 mod packs;
 mod pdf_page;
 mod register;
@@ -13,4 +16,5 @@ mod removal;
 mod samples;
 mod seal_vectors;
 mod support;
+mod tamper;
 mod validity;
