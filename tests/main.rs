@@ -11,4 +11,5 @@ mod register;
 mod samples;
 mod seal_vectors;
 mod support;
+mod transcripts;
 mod validity;
