@@ -52,13 +52,27 @@ fn readme() {
     // A folder of expected files makes the commands run in a copy that is thrown away.
     fs::create_dir_all(copy.join("README.out")).unwrap();
     fs::create_dir_all(copy.join("README.in")).unwrap();
-    let lines = readme.lines().map(|line| match line.strip_prefix("$ ") {
-        Some(command) => format!("$ {}\n", command.replace("cargo run --", "brightproof")),
-        None => format!("{}\n", open(line)),
-    });
+    let mut text = String::new();
+    let mut console = false;
+    for line in readme.lines() {
+        let fence = line.starts_with("```");
+        // The last line break of an output counts as the block's own, so one more is put behind it.
+        let output = console && !text.ends_with("```console\n") && !text.ends_with("...\n");
+        if output && (fence || line.starts_with("$ ")) {
+            text.push('\n');
+        }
+        if fence {
+            console = line == "```console";
+        }
+        match line.strip_prefix("$ ") {
+            Some(command) => text.push_str(&format!("$ {}", command.replace("cargo run --", "brightproof"))),
+            None => text.push_str(&open(line)),
+        }
+        text.push('\n');
+    }
     // Certificates are numbered within the year they are issued in.
     let year = format!("LBF-{}-", chrono::Local::now().year());
-    let text = lines.collect::<String>().replace("LBF-2026-", &year);
+    let text = text.replace("LBF-2026-", &year);
     fs::write(copy.join("README.md"), text).unwrap();
     assert!(readme.matches("```console").count() >= 6);
     cases().case(copy.join("README.md"));
