@@ -17,4 +17,5 @@ mod samples;
 mod seal_vectors;
 mod support;
 mod tamper;
+mod transcripts;
 mod validity;
