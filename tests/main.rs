@@ -3,6 +3,7 @@
 mod attacks;
 mod canonical_vectors;
 mod demo;
+mod interrupted;
 mod journeys;
 mod layers;
 mod limits;
