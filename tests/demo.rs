@@ -16,6 +16,7 @@ use std::process::Output;
 use std::sync::OnceLock;
 use std::sync::atomic::AtomicU64;
 use std::sync::atomic::Ordering;
+use std::time::Duration;
 
 use brightproof::app::desk::Desk;
 use brightproof::app::desk::files;
@@ -68,10 +69,25 @@ pub fn world(at: &str, seed: &str) -> World<'static> {
 
 /// A new, empty folder for one test.
 pub fn fresh(name: &str) -> PathBuf {
-    let folder = Path::new(env!("CARGO_TARGET_TMPDIR")).join("demo").join(name);
+    let folder = own().join(name);
     let _ = fs::remove_dir_all(&folder);
     fs::create_dir_all(&folder).unwrap();
     folder
+}
+
+/// This process's folder: tests that run side by side must not take each other's. Those of old runs are removed.
+fn own() -> &'static Path {
+    static OWN: OnceLock<PathBuf> = OnceLock::new();
+    OWN.get_or_init(|| {
+        let all = Path::new(env!("CARGO_TARGET_TMPDIR")).join("demo");
+        for entry in fs::read_dir(&all).into_iter().flatten().flatten() {
+            let age = entry.metadata().and_then(|m| m.modified()).ok().and_then(|at| at.elapsed().ok());
+            if age.is_some_and(|age| age > Duration::from_secs(4 * 3600)) {
+                let _ = fs::remove_dir_all(entry.path());
+            }
+        }
+        all.join(std::process::id().to_string())
+    })
 }
 
 /// Copies a folder with all it holds.

@@ -2,6 +2,7 @@
 
 mod attacks;
 mod canonical_vectors;
+mod damaged;
 mod demo;
 mod interrupted;
 mod journeys;
@@ -12,6 +13,7 @@ mod outside;
 mod packs;
 mod pdf_page;
 mod register;
+mod repeatable;
 mod samples;
 mod seal_vectors;
 mod support;
