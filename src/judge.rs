@@ -5,10 +5,13 @@
 //! tests made after it. What cannot be told is a gap, never a pass.
 
 mod applies;
+mod calibration;
 mod compare;
+mod gaps;
 mod looks;
 mod lot;
 mod runs;
+mod shown;
 mod step;
 mod tests_made;
 
@@ -42,7 +45,16 @@ use crate::shop::Instrument;
 use crate::shop::Solution;
 
 use applies::Applies;
+use gaps::drop_owned;
+use gaps::remedy;
 use runs::FinalRun;
+
+pub use shown::Carried;
+pub use shown::analysis_used;
+pub use shown::carried;
+pub use shown::counts;
+pub use shown::is_final;
+pub use shown::limit_words;
 
 /// The version of the judgement: raised whenever the same dossier could give other findings.
 pub const JUDGE: u64 = 1;
@@ -353,7 +365,8 @@ impl Judge<'_> {
                 findings.push(finding);
                 continue;
             }
-            let evidence = step::evidence(self.dossier, resolved, run, &treatment, requirement.subject);
+            let evidence =
+                step::evidence(self.dossier, resolved, self.runs, run, &treatment, requirement.subject);
             self.finding(pack, position, requirement, &place, name, &evidence, findings);
         }
     }
@@ -539,73 +552,6 @@ fn test_subject(subject: Subject, kind: TestKind) -> String {
     }
 }
 
-/// What to do about a gap: what the requirement says when the evidence is against it, the way to get evidence
-/// when there is none.
-fn remedy(requirement: &Requirement, reason: Option<&Reason>, verdict: Verdict) -> Remedy {
-    match reason {
-        Some(Reason::FigureUnsure | Reason::NotAdopted | Reason::RuleChanged) => Remedy::Adopt,
-        Some(
-            Reason::Unknown(_) | Reason::NotInRulebook(_) | Reason::NothingJudged | Reason::NotValidHere,
-        ) => Remedy::Ask,
-        Some(Reason::TestNotMade(_) | Reason::TestTooEarly) => Remedy::Test,
-        _ if verdict == Verdict::NotMet => requirement.remedy,
-        _ if requirement.remedy == Remedy::Test => Remedy::Test,
-        _ if requirement.remedy == Remedy::Adopt => Remedy::Adopt,
-        _ => Remedy::Record,
-    }
-}
-
-/// The subject whose own gap already says all that a missing reading of this one could.
-const fn owner(subject: Subject) -> Option<Subject> {
-    match subject {
-        Subject::FinalRinseSolids | Subject::RinseCalibration => Some(Subject::FinalRinse),
-        Subject::PostDipNitric | Subject::PostDipTemperature | Subject::PostDipTime => Some(Subject::PostDip),
-        Subject::PostTreatmentDelay
-        | Subject::PostTreatmentDichromate
-        | Subject::PostTreatmentTemperature
-        | Subject::PostTreatmentTime
-        | Subject::PostTreatmentRinseSolids
-        | Subject::PostTreatmentDried => Some(Subject::PostTreatment),
-        Subject::VisualCount => Some(Subject::Visual),
-        _ => None,
-    }
-}
-
-/// Drops what only repeats another gap: a step that is not recorded has no temperature either. A finding is
-/// dropped only when its owner's gap is in the list, so nothing goes unsaid.
-fn drop_owned(findings: &mut Vec<Finding>, from: usize) {
-    let gaps: Vec<(String, String)> = findings
-        .iter()
-        .skip(from)
-        .filter(|f| f.verdict == Verdict::NoEvidence)
-        .map(|f| (f.subject.clone(), f.place_in_lot.clone()))
-        .collect();
-    let mut position = 0;
-    findings.retain(|finding| {
-        position += 1;
-        if position <= from || finding.verdict != Verdict::NoEvidence {
-            return true;
-        }
-        if matches!(finding.reason, Some(Reason::NotAdopted | Reason::RuleChanged)) {
-            return true;
-        }
-        let has_gap = |subject: &str| gaps.iter().any(|(s, p)| s == subject && *p == finding.place_in_lot);
-        let by_subject = Subject::ALL.iter().find(|s| s.name() == finding.subject).and_then(|s| owner(*s));
-        let treatment_gone = has_gap(Subject::TreatmentNamed.name())
-            && Subject::ALL.iter().any(|s| {
-                s.name() == finding.subject && step::needs_treatment(*s) && *s != Subject::TreatmentNamed
-            });
-        // `water immersion, test duration` is owned by `water immersion`.
-        let test_gone = TestKind::ALL.iter().any(|kind| {
-            has_gap(kind.name())
-                && (finding.subject.starts_with(&format!("{}, ", kind.name()))
-                    || finding.subject == format!("{} result", kind.name()))
-        });
-        let owned = by_subject.is_some_and(|s| has_gap(s.name())) || treatment_gone || test_gone;
-        !owned
-    });
-}
-
 /// Whether a lot conforms: no finding is a gap, and something was judged.
 pub fn conforms(findings: &[Finding]) -> bool {
     !findings.is_empty() && findings.iter().all(|f| !f.is_gap())
@@ -614,67 +560,4 @@ pub fn conforms(findings: &[Finding]) -> bool {
 /// The check of a requirement needs no figure (used by the pack tests).
 pub const fn is_figure(check: &Check) -> bool {
     matches!(check, Check::Within(_) | Check::AtLeast(_) | Check::AtMost(_))
-}
-
-/// A treatment as it was judged, for printing: which step of which run carried out which treatment.
-#[derive(Debug, Clone, PartialEq, Eq)]
-pub struct Carried {
-    /// Index of the run in the record.
-    pub run: usize,
-    /// Index of the step in the run.
-    pub step: usize,
-    /// Treatment and standard: `Nitric 2, ASTM A967/A967M-17`.
-    pub name: String,
-}
-
-/// Every treatment that was judged, in the order of the call-outs.
-pub fn carried(dossier: &Dossier) -> Vec<Carried> {
-    let runs = runs::final_runs(&dossier.record);
-    let mut all: Vec<Carried> = Vec::new();
-    for call in call_outs(dossier) {
-        let Some(named) = call.call_out.standard.as_deref() else { continue };
-        let packs = dossier.packs.iter().filter(|p| !p.pack.is_house());
-        let Some(pack) =
-            packs.into_iter().find(|p| p.pack.edition_named(named).is_some_and(|e| e == p.edition))
-        else {
-            continue;
-        };
-        let name = standard_name(pack);
-        let resolved = Resolved { call_out: call.call_out, place: &call.place, pack, name: name.clone() };
-        for run in &runs {
-            let treated = step::treatment(dossier, &resolved, run);
-            if let (Some((run, step)), Some(treatment)) = (treated.at(), treated.name()) {
-                let one = Carried { run, step, name: format!("{treatment}, {name}") };
-                if !all.contains(&one) {
-                    all.push(one);
-                }
-            }
-        }
-    }
-    all
-}
-
-/// Whether an entry made at `at` for the runs `covers` speaks for pieces in their final state.
-pub fn counts(dossier: &Dossier, covers: &[String], at: crate::moment::Moment) -> bool {
-    let runs = runs::final_runs(&dossier.record);
-    runs.iter().any(|r| r.covered_by(covers) && r.end().is_some_and(|end| at >= end))
-}
-
-/// Whether a run is the last treatment of any piece.
-pub fn is_final(dossier: &Dossier, index: usize) -> bool {
-    runs::final_runs(&dossier.record).iter().any(|r| r.index == index)
-}
-
-/// The analysis in force when a bath was used, by the dossier's book.
-pub fn analysis_used<'a>(
-    dossier: &'a Dossier,
-    immersion: &crate::record::Immersion,
-) -> Option<&'a crate::shop::Analysis> {
-    let bath = dossier.baths.iter().find(|b| b.bath == immersion.bath)?;
-    bath.analysis_at(&immersion.in_at.or(immersion.out_at)?).map(|(_, analysis)| analysis)
-}
-
-/// A check as a limit in words.
-pub fn limit_words(check: &Check) -> String {
-    compare::limit_text(check, None)
 }

@@ -55,7 +55,7 @@ const FAULTS: &[Fault] = &[
         lot: "L-26-0415",
         requirement: "astm-a967/practice-d.solution-age",
         verdict: Verdict::NotMet,
-        observed: Some("21920 min"),
+        observed: Some("15 d 5 h 20 min"),
         place: "solutions.yaml:11:12",
     },
     Fault {

@@ -8,9 +8,9 @@ use crate::judge::Dossier;
 use crate::judge::Evidence;
 use crate::judge::Found;
 use crate::judge::Resolved;
+use crate::judge::calibration::calibration;
 use crate::judge::looks;
 use crate::judge::runs::FinalRun;
-use crate::moment::Date;
 use crate::moment::Moment;
 use crate::pack::Subject;
 use crate::pack::Treatment;
@@ -83,6 +83,10 @@ pub fn treatment<'a>(dossier: &'a Dossier, resolved: &Resolved<'a>, run: &FinalR
                 return Treated { treatment: None, step: None };
             }
         }
+        // A run that treats nothing does not treat pieces again: what was done before it is not looked up.
+        if !run.steps.iter().any(|step| treating(step).is_some()) {
+            break;
+        }
     }
     Treated { treatment: ordered, step: None }
 }
@@ -129,7 +133,7 @@ impl<'a> Here<'a> {
     /// The final rinse of this treatment: before any post-treatment, and when a further treatment follows in
     /// the same run without one, the run's own. Of several the last.
     fn final_rinse(&self) -> Option<(usize, &'a Step, &'a Rinse)> {
-        fn last<'b>((i, s): (usize, &'b Step)) -> Option<(usize, &'b Step, &'b Rinse)> {
+        fn last((i, s): (usize, &Step)) -> Option<(usize, &Step, &Rinse)> {
             match s {
                 Step::Rinse(rinse) if rinse.last => Some((i, s, rinse)),
                 _ => None,
@@ -204,6 +208,7 @@ fn bath_path(id: &str) -> Path {
 pub fn evidence(
     dossier: &Dossier,
     resolved: &Resolved,
+    runs: &[FinalRun],
     run: &FinalRun,
     treated: &Treated,
     subject: Subject,
@@ -211,7 +216,9 @@ pub fn evidence(
     let run_path = Path::root().key("runs").index(run.index);
     match subject {
         Subject::TreatmentNamed => return vec![named(dossier, resolved, run, treated, run_path)],
-        Subject::Visual | Subject::VisualCount => return looks::evidence(dossier, resolved, run, subject),
+        Subject::Visual | Subject::VisualCount => {
+            return looks::evidence(dossier, resolved, runs, run, subject);
+        }
         _ => {}
     }
     let Some((run_index, at_run, step, immersion)) = treated.step else {
@@ -281,7 +288,7 @@ fn quantity(value: Option<Quantity>, path: Path) -> Evidence {
     }
 }
 
-fn not_in_book(path: Path, what: &str, id: &str) -> Evidence {
+pub fn not_in_book(path: Path, what: &str, id: &str) -> Evidence {
     Evidence::record(path, Found::Missing(Reason::NotInBook(format!("{what} `{id}`"))))
 }
 
@@ -469,27 +476,6 @@ fn bath_calibration(here: &Here, path: &Path, immersion: &Immersion) -> Evidence
     calibration(here.dossier, thermometer, when.date(), path.key("bath"))
 }
 
-/// The calibration of an instrument on a day.
-pub fn calibration(dossier: &Dossier, id: &str, day: Date, named_at: Path) -> Evidence {
-    let Some(instrument) = dossier.instruments.iter().find(|i| i.instrument == id) else {
-        return not_in_book(named_at, "instrument", id);
-    };
-    let path = Path::root().key("instruments").key(id).key("calibrations");
-    let Some((_, calibration)) = instrument.calibration_on(day) else {
-        return Evidence::at(Document::Instruments, path, Found::Missing(Reason::NoCalibration));
-    };
-    let state = if calibration.passed { "passed" } else { "found out of limits" };
-    Evidence::at(
-        Document::Instruments,
-        path.key(&calibration.on.to_string()),
-        Found::Own {
-            observed: format!("{id}: {state} {}, due {}", calibration.on, calibration.due),
-            limit: format!("in force on {day}"),
-            met: calibration.passed && calibration.due >= day,
-        },
-    )
-}
-
 fn rinsed(here: &Here) -> Evidence {
     let mut after = here.after().map(|(_, s)| s);
     let next = after.next();
@@ -500,6 +486,11 @@ fn rinsed(here: &Here) -> Evidence {
         Some(Step::PostDip(_)) if matches!(after.next(), Some(Step::Rinse(_))) => Evidence::record(
             here.path.clone(),
             Found::Fact { shown: "dipped, then rinsed".to_owned(), holds: true },
+        ),
+        // A separate neutralisation belongs to the rinsing, as long as water follows it.
+        Some(Step::Neutralize(_)) if matches!(after.next(), Some(Step::Rinse(_))) => Evidence::record(
+            here.path.clone(),
+            Found::Fact { shown: "neutralised, then rinsed".to_owned(), holds: true },
         ),
         Some(other) => Evidence::record(
             here.path.clone(),
