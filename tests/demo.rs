@@ -39,7 +39,8 @@ use sha2::Sha256;
 
 /// When the shop's keys and register are made: before the real clock, so that other programs find them in force.
 pub const BEGUN: &str = "2026-10-01T08:00:00-05:00";
-/// When the certificates are issued.
+/// When the certificates are issued: after the last reading of any record. Tests that run the program itself need a
+/// machine whose clock is later than this.
 pub const ISSUED: &str = "2026-11-24T16:20:31-05:00";
 /// A later moment, for whatever is done to them.
 pub const AFTER: &str = "2026-11-24T17:00:00-05:00";
