@@ -5,11 +5,15 @@
 //! tests made after it. What cannot be told is a gap, never a pass.
 
 mod applies;
+mod approvals;
 mod calibration;
 mod compare;
 mod gaps;
+mod later;
 mod looks;
 mod lot;
+mod people;
+mod rounds;
 mod runs;
 mod shown;
 mod step;
@@ -40,8 +44,10 @@ use crate::record::Record;
 use crate::record::TestKind;
 use crate::rulebook::EffectivePack;
 use crate::rulebook::Standing;
+use crate::shop::Approval;
 use crate::shop::Bath;
 use crate::shop::Instrument;
+use crate::shop::Person;
 use crate::shop::Solution;
 
 use applies::Applies;
@@ -49,6 +55,22 @@ use gaps::drop_owned;
 use gaps::remedy;
 use runs::FinalRun;
 
+pub use approvals::is_printed as approval_is_printed;
+pub use approvals::needed as approvals_needed;
+pub use later::Later;
+pub use later::LaterAnalyses;
+pub use later::LaterCalibrations;
+pub use later::later_analyses;
+pub use later::later_of as later_calibrations;
+pub use later::later_requirements;
+pub use later::settled;
+pub use people::Deed;
+pub use people::of_analysis;
+pub use people::of_look;
+pub use people::of_measurement;
+pub use people::of_run;
+pub use people::of_test;
+pub use people::treatment_baths;
 pub use shown::Carried;
 pub use shown::analysis_used;
 pub use shown::carried;
@@ -83,6 +105,18 @@ pub struct Dossier {
     /// Sampling plans the call-outs name.
     #[serde(default, skip_serializing_if = "Vec::is_empty")]
     pub sampling: Vec<SamplingTable>,
+    /// The people the record, its analyses and its solutions name: name, function, the qualifications that count.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub people: Vec<Person>,
+    /// What was found after use, when it was judged.
+    #[serde(default, skip_serializing_if = "Later::is_empty")]
+    pub later: Later,
+    /// The shop's approvals that part specification or order ask for.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub approvals: Vec<Approval>,
+    /// Most times the same pieces go through one treatment, by the shop's own procedure.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub most_rounds: Option<u64>,
 }
 
 /// One call-out with where it stands.
@@ -167,6 +201,17 @@ pub fn judge(dossier: &Dossier) -> Vec<Finding> {
                 &mut findings,
             );
         }
+        if people::once_a_run(requirement.subject) {
+            for run in &runs {
+                let evidence = people::evidence(dossier, run, requirement.subject);
+                if evidence.is_empty() {
+                    continue; // that nothing was done is another requirement's gap
+                }
+                let place = format!("run {}", run.run.run);
+                let name = requirement.subject.name();
+                judge.finding(house, position, requirement, &place, name, &evidence, &mut findings);
+            }
+        }
     }
     let called = call_outs(dossier);
     if called.is_empty() {
@@ -204,6 +249,17 @@ fn call_outs(dossier: &Dossier) -> Vec<Called<'_>> {
     part.chain(line).collect()
 }
 
+/// The packs of the standards called out, each call-out's in its order; one nobody knows is a gap of its own.
+fn called_packs(dossier: &Dossier) -> Vec<&EffectivePack> {
+    let named = call_outs(dossier).into_iter().filter_map(|call| call.call_out.standard.as_deref());
+    named.filter_map(|named| pack_named(dossier, named)).collect()
+}
+
+fn pack_named<'a>(dossier: &'a Dossier, named: &str) -> Option<&'a EffectivePack> {
+    let standards = dossier.packs.iter().filter(|p| !p.pack.is_house());
+    standards.into_iter().find(|p| p.pack.edition_named(named).is_some_and(|edition| edition == p.edition))
+}
+
 /// The order line the record names.
 pub(crate) fn line_of(dossier: &Dossier) -> Option<(usize, &Line)> {
     dossier.order.lines.iter().enumerate().find(|(_, line)| line.line == dossier.record.order.line)
@@ -238,13 +294,7 @@ impl Judge<'_> {
     /// Judges one call-out of a standard.
     fn standard(&self, house: &EffectivePack, call: &Called, findings: &mut Vec<Finding>) {
         let named = call.call_out.standard.as_deref().unwrap_or_default();
-        let pack = self
-            .dossier
-            .packs
-            .iter()
-            .filter(|p| !p.pack.is_house())
-            .find(|p| p.pack.edition_named(named).is_some_and(|edition| edition == p.edition));
-        let Some(pack) = pack else {
+        let Some(pack) = pack_named(self.dossier, named) else {
             let mut gap = nothing_judged(self.dossier, named, call.place.clone());
             gap.reason = Some(Reason::NotInRulebook(named.to_owned()));
             findings.push(gap);
@@ -349,6 +399,9 @@ impl Judge<'_> {
         resolved: &Resolved,
         findings: &mut Vec<Finding>,
     ) {
+        if pack.pack.is_house() && people::once_a_run(requirement.subject) {
+            return; // judged once for each run
+        }
         let tests = &requirement.when.tests;
         if !tests.is_empty() && !tests.iter().any(|t| resolved.call_out.tests.contains(t)) {
             return;

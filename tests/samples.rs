@@ -100,6 +100,20 @@ const FAULTS: &[Fault] = &[
         observed: None,
         place: "lots/L-26-0421.yaml:27:1",
     },
+    Fault {
+        lot: "L-26-0451",
+        requirement: "house/operator.qualified",
+        verdict: Verdict::NotMet,
+        observed: Some("S. Sedge: passivation until 2026-11-23"),
+        place: "people.yaml:28:5",
+    },
+    Fault {
+        lot: "L-26-0452",
+        requirement: "house/bath.next-analysis",
+        verdict: Verdict::NotMet,
+        observed: Some("19.4 vol% of N-5 on 2026-11-23T07:01-05:00"),
+        place: "baths.yaml:1:1",
+    },
 ];
 
 /// Every lot of the folder stands in one of the two tables.

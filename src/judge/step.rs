@@ -9,8 +9,10 @@ use crate::judge::Evidence;
 use crate::judge::Found;
 use crate::judge::Resolved;
 use crate::judge::calibration::calibration;
+use crate::judge::later;
 use crate::judge::looks;
 use crate::judge::runs::FinalRun;
+use crate::moment::Date;
 use crate::moment::Moment;
 use crate::pack::Subject;
 use crate::pack::Treatment;
@@ -22,6 +24,7 @@ use crate::record::Run;
 use crate::record::Step;
 use crate::shop::Bath;
 use crate::shop::Constituent;
+use crate::shop::InstrumentKind;
 use crate::units::Quantity;
 use crate::units::Unit;
 
@@ -87,7 +90,8 @@ pub fn treatment<'a>(dossier: &'a Dossier, resolved: &Resolved<'a>, run: &FinalR
     Treated { treatment: ordered, step: None }
 }
 
-fn treating(step: &Step) -> Option<(TreatmentStep, &Immersion)> {
+/// The treatment a step carries out, if it carries out one.
+pub fn treating(step: &Step) -> Option<(TreatmentStep, &Immersion)> {
     match step {
         Step::Passivate(immersion) => Some((TreatmentStep::Passivate, immersion)),
         Step::Electropolish(immersion) => Some((TreatmentStep::Electropolish, immersion)),
@@ -105,13 +109,13 @@ fn step_path(run: usize, step: usize, kind: &Step) -> Path {
 }
 
 /// Everything known of the treatment step a subject may ask about.
-struct Here<'a> {
-    dossier: &'a Dossier,
+pub(super) struct Here<'a> {
+    pub(super) dossier: &'a Dossier,
     run_index: usize,
     run: &'a Run,
     step: usize,
-    immersion: &'a Immersion,
-    path: Path,
+    pub(super) immersion: &'a Immersion,
+    pub(super) path: Path,
 }
 
 impl<'a> Here<'a> {
@@ -173,11 +177,11 @@ impl<'a> Here<'a> {
         self.after().find(|(_, s)| wanted(s)).and_then(|(i, s)| s.immersion().map(|m| (i, s, m)))
     }
 
-    fn post_dip(&self) -> Option<(usize, &'a Step, &'a Immersion)> {
+    pub(super) fn post_dip(&self) -> Option<(usize, &'a Step, &'a Immersion)> {
         self.find(|s| matches!(s, Step::PostDip(_)))
     }
 
-    fn post_treatment(&self) -> Option<(usize, &'a Step, &'a Immersion)> {
+    pub(super) fn post_treatment(&self) -> Option<(usize, &'a Step, &'a Immersion)> {
         self.find(|s| matches!(s, Step::PostTreat(_)))
     }
 
@@ -190,13 +194,13 @@ impl<'a> Here<'a> {
         rinses.last()
     }
 
-    fn bath(&self, id: &str) -> Option<&'a Bath> {
+    pub(super) fn bath(&self, id: &str) -> Option<&'a Bath> {
         self.dossier.baths.iter().find(|b| b.bath == id)
     }
 }
 
 /// The path of a bath in the shop's book.
-fn bath_path(id: &str) -> Path {
+pub fn bath_path(id: &str) -> Path {
     Path::root().key("baths").key(id)
 }
 
@@ -220,7 +224,59 @@ pub fn evidence(
     let Some(kind) = at_run.steps.get(step) else { return vec![Evidence::missing(run_path)] };
     let here =
         Here { dossier, run_index, run: at_run, step, immersion, path: step_path(run_index, step, kind) };
-    one_step(&here, run, subject)
+    match subject {
+        Subject::NextAnalysis => later::analyses(&here, resolved, treated),
+        Subject::NextBathCalibration | Subject::NextRectifierCalibration | Subject::NextRinseCalibration => {
+            later::calibrations(dossier, &instruments(&here, subject), here.path.clone())
+        }
+        _ => one_step(&here, run, subject),
+    }
+}
+
+/// The instruments used around one treatment, each on its day.
+fn instruments(here: &Here, subject: Subject) -> Vec<(String, Date)> {
+    let in_bath = |id: fn(&Bath) -> Option<&String>, dip: &Immersion| {
+        Some((id(here.bath(&dip.bath)?)?.clone(), used_at(dip)?.date()))
+    };
+    match subject {
+        Subject::NextBathCalibration => {
+            here.baths_used().iter().filter_map(|(_, dip)| in_bath(|b| b.thermometer.as_ref(), dip)).collect()
+        }
+        Subject::NextRectifierCalibration if electropolishes(here) => {
+            in_bath(|b| b.rectifier.as_ref(), here.immersion).into_iter().collect()
+        }
+        Subject::NextRinseCalibration => {
+            let own = here.final_rinse().map(|(_, _, rinse)| (here.immersion, rinse));
+            let post = here.post_treatment().and_then(|(i, _, dip)| {
+                let (_, _, rinse) = here.last_rinse_after(i)?;
+                Some((dip, rinse))
+            });
+            let rinses = own.into_iter().chain(post);
+            rinses.filter_map(|(bath, r)| Some((r.instrument.clone()?, rinsed_on(bath, r)?))).collect()
+        }
+        _ => Vec::new(),
+    }
+}
+
+fn electropolishes(here: &Here) -> bool {
+    matches!(here.run.steps.get(here.step), Some(Step::Electropolish(_)))
+}
+
+/// The calibration of the rectifier, where its meters were read.
+fn rectifier(here: &Here) -> Evidence {
+    let immersion = here.immersion;
+    if !electropolishes(here) || (immersion.current_density.is_none() && immersion.voltage.is_none()) {
+        return Evidence::record(here.path.clone(), Found::NotApplicable);
+    }
+    let Some(bath) = here.bath(&immersion.bath) else {
+        return not_in_book(here.path.key("bath"), "bath", &immersion.bath);
+    };
+    let Some(id) = &bath.rectifier else {
+        let path = bath_path(&bath.bath).key("rectifier");
+        return Evidence::at(Document::Baths, path, Found::Missing(Reason::NotRecorded));
+    };
+    let Some(when) = used_at(immersion) else { return Evidence::missing(here.path.key("in")) };
+    calibration(here.dossier, id, when.date(), here.path.key("bath"), &[InstrumentKind::Rectifier])
 }
 
 fn one_step(here: &Here, run: &FinalRun, subject: Subject) -> Vec<Evidence> {
@@ -249,6 +305,7 @@ fn one_step(here: &Here, run: &FinalRun, subject: Subject) -> Vec<Evidence> {
         Subject::BathCalibration => {
             here.baths_used().iter().map(|(path, dip)| bath_calibration(here, path, dip)).collect()
         }
+        Subject::RectifierCalibration => vec![rectifier(here)],
         Subject::CurrentDensity => {
             vec![quantity(immersion.current_density, here.path.key("current_density"))]
         }
@@ -355,7 +412,7 @@ fn preparation(here: &Here, run: &FinalRun) -> Evidence {
 }
 
 /// When pieces were in a bath, for looking up what was in force: going in, else coming out.
-fn used_at(immersion: &Immersion) -> Option<Moment> {
+pub fn used_at(immersion: &Immersion) -> Option<Moment> {
     immersion.in_at.or(immersion.out_at)
 }
 
@@ -466,7 +523,8 @@ fn bath_calibration(here: &Here, path: &Path, immersion: &Immersion) -> Evidence
         return Evidence::at(Document::Baths, path, Found::Missing(Reason::NotRecorded));
     };
     let Some(when) = used_at(immersion) else { return Evidence::missing(path.key("in")) };
-    calibration(here.dossier, thermometer, when.date(), path.key("bath"))
+    let kinds = &[InstrumentKind::Thermometer];
+    calibration(here.dossier, thermometer, when.date(), path.key("bath"), kinds)
 }
 
 fn rinsed(here: &Here) -> Evidence {
@@ -510,13 +568,20 @@ fn final_rinse(here: &Here, subject: Subject) -> Vec<Evidence> {
     }
 }
 
-/// The calibration of the meter that read a rinse; without a time of its own, on the day of the bath before it.
+/// The day a rinse was read; without a time of its own, that of the bath before it.
+fn rinsed_on(bath: &Immersion, rinse: &Rinse) -> Option<Date> {
+    rinse.at.or(bath.out_at).or(bath.in_at).map(|m| m.date())
+}
+
+/// The calibration of the meter that read a rinse.
 fn rinse_meter(here: &Here, bath: &Immersion, path: Path, rinse: &Rinse) -> Evidence {
-    let day = rinse.at.or(bath.out_at).or(bath.in_at).map(|m| m.date());
-    match (&rinse.instrument, day) {
+    match (&rinse.instrument, rinsed_on(bath, rinse)) {
         (None, _) => Evidence::missing(path.key("instrument")),
         (_, None) => Evidence::missing(path.key("at")),
-        (Some(id), Some(day)) => calibration(here.dossier, id, day, path.key("instrument")),
+        (Some(id), Some(day)) => {
+            let kinds = &[InstrumentKind::SolidsMeter];
+            calibration(here.dossier, id, day, path.key("instrument"), kinds)
+        }
     }
 }
 
