@@ -7,7 +7,9 @@
 mod applies;
 mod approvals;
 mod calibration;
+mod called;
 mod compare;
+mod equipment;
 mod gaps;
 mod later;
 mod looks;
@@ -28,7 +30,6 @@ use crate::finding::Finding;
 use crate::finding::Place;
 use crate::finding::Reason;
 use crate::finding::Verdict;
-use crate::order::Line;
 use crate::order::Order;
 use crate::pack::Basis;
 use crate::pack::Check;
@@ -37,7 +38,6 @@ use crate::pack::Requirement;
 use crate::pack::SamplingTable;
 use crate::pack::Scope;
 use crate::pack::Subject;
-use crate::part::CallOut;
 use crate::part::PartSpecification;
 use crate::path::Path;
 use crate::record::Record;
@@ -51,6 +51,11 @@ use crate::shop::Person;
 use crate::shop::Solution;
 
 use applies::Applies;
+use called::Called;
+use called::Resolved;
+use called::call_outs;
+use called::line_of;
+use called::pack_named;
 use gaps::drop_owned;
 use gaps::remedy;
 use runs::FinalRun;
@@ -65,12 +70,7 @@ pub use later::later_of as later_calibrations;
 pub use later::later_requirements;
 pub use later::settled;
 pub use people::Deed;
-pub use people::of_analysis;
-pub use people::of_look;
-pub use people::of_measurement;
-pub use people::of_run;
-pub use people::of_test;
-pub use people::treatment_baths;
+pub use people::deeds;
 pub use shown::Carried;
 pub use shown::analysis_used;
 pub use shown::carried;
@@ -105,7 +105,7 @@ pub struct Dossier {
     /// Sampling plans the call-outs name.
     #[serde(default, skip_serializing_if = "Vec::is_empty")]
     pub sampling: Vec<SamplingTable>,
-    /// The people the record, its analyses and its solutions name: name, function, the qualifications that count.
+    /// The people who did what counts: name, function, the qualifications that decide.
     #[serde(default, skip_serializing_if = "Vec::is_empty")]
     pub people: Vec<Person>,
     /// What was found after use, when it was judged.
@@ -117,20 +117,6 @@ pub struct Dossier {
     /// Most times the same pieces go through one treatment, by the shop's own procedure.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub most_rounds: Option<u64>,
-}
-
-/// One call-out with where it stands.
-struct Called<'a> {
-    call_out: &'a CallOut,
-    place: Place,
-}
-
-/// A call-out resolved against the rulebook.
-struct Resolved<'a> {
-    call_out: &'a CallOut,
-    place: &'a Place,
-    pack: &'a EffectivePack,
-    name: String,
 }
 
 /// What one requirement found: facts, or why there are none.
@@ -229,40 +215,6 @@ pub fn judge(dossier: &Dossier) -> Vec<Finding> {
         }
     }
     findings
-}
-
-/// The lot's call-outs: those of the part, then those of the order line.
-fn call_outs(dossier: &Dossier) -> Vec<Called<'_>> {
-    let part = dossier.part.calls_for.iter().enumerate().map(|(i, call_out)| Called {
-        call_out,
-        place: Place { document: Document::Part, path: Path::root().key("calls_for").index(i) },
-    });
-    let line = line_of(dossier).into_iter().flat_map(|(j, line)| {
-        line.also_calls_for.iter().enumerate().map(move |(i, call_out)| Called {
-            call_out,
-            place: Place {
-                document: Document::Order,
-                path: Path::root().key("lines").index(j).key("also_calls_for").index(i),
-            },
-        })
-    });
-    part.chain(line).collect()
-}
-
-/// The packs of the standards called out, each call-out's in its order; one nobody knows is a gap of its own.
-fn called_packs(dossier: &Dossier) -> Vec<&EffectivePack> {
-    let named = call_outs(dossier).into_iter().filter_map(|call| call.call_out.standard.as_deref());
-    named.filter_map(|named| pack_named(dossier, named)).collect()
-}
-
-fn pack_named<'a>(dossier: &'a Dossier, named: &str) -> Option<&'a EffectivePack> {
-    let standards = dossier.packs.iter().filter(|p| !p.pack.is_house());
-    standards.into_iter().find(|p| p.pack.edition_named(named).is_some_and(|edition| edition == p.edition))
-}
-
-/// The order line the record names.
-pub(crate) fn line_of(dossier: &Dossier) -> Option<(usize, &Line)> {
-    dossier.order.lines.iter().enumerate().find(|(_, line)| line.line == dossier.record.order.line)
 }
 
 /// A gap of its own: nothing was judged where something had to be.

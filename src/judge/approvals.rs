@@ -8,7 +8,7 @@ use crate::finding::Reason;
 use crate::judge::Dossier;
 use crate::judge::Evidence;
 use crate::judge::Found;
-use crate::judge::called_packs;
+use crate::judge::called::called_packs;
 use crate::judge::people;
 use crate::judge::runs::FinalRun;
 use crate::judge::runs::final_runs;
@@ -122,8 +122,7 @@ pub fn is_printed<'a>(
 
 /// The days the steps that count were made on.
 fn days(dossier: &Dossier, runs: &[FinalRun]) -> BTreeSet<Date> {
-    let counting = runs.iter().flat_map(|run| people::counting_runs(dossier, run));
-    counting.flat_map(|i| people::of_run(&dossier.record, i)).flat_map(|deed| deed.days).collect()
+    runs.iter().flat_map(|run| people::days(dossier, run)).collect()
 }
 
 /// Evidence for every approval asked for, and for every call-out that one of them must cover.
@@ -151,30 +150,19 @@ pub fn evidence(dossier: &Dossier) -> Vec<Evidence> {
         if days.is_empty() {
             all.push(at(Found::Missing(Reason::Unknown("the days of processing".to_owned()))));
         }
-        let fitting: Vec<&Approval> =
-            named.iter().copied().filter(|a| asked.iter().any(|what| covers(a, what))).collect();
-        match (fitting.as_slice(), named.first()) {
-            ([], Some(approval)) => all.push(out_of_scope(approval, &asked)),
-            _ => all.extend(days.iter().map(|day| on_day(&fitting, *day))),
-        }
+        all.extend(days.iter().map(|day| on_day(&named, *day)));
     }
-    for what in &asked {
-        let named = |a: &&Approval| needs.iter().any(|(_, text)| is_named(a, text));
-        let covered = dossier
-            .approvals
-            .iter()
-            .filter(named)
-            .any(|a| for_purchaser(a, &dossier.order.purchaser) && covers(a, what));
-        if !covered {
-            let found = Found::Own {
-                observed: format!("none of them covers {}", what.name()),
-                limit: "approved for every call-out".to_owned(),
-                met: false,
-            };
-            let document = needs.first().map_or(Document::Part, |(document, _)| *document);
-            all.push(Evidence::at(document, place.clone(), found));
+    let document = needs.first().map_or(Document::Part, |(document, _)| *document);
+    let held = dossier.approvals.iter().filter(|a| for_purchaser(a, &dossier.order.purchaser));
+    let held: Vec<&Approval> = held.filter(|a| needs.iter().any(|(_, text)| is_named(a, text))).collect();
+    let uncovered = asked.iter().filter(|what| !held.iter().any(|a| covers(a, what)));
+    all.extend(uncovered.filter(|_| !held.is_empty()).map(|what| {
+        let found = out_of_scope(&held, what);
+        match held.as_slice() {
+            [one] => Evidence::at(Document::Shop, shop_path(one).key("scope"), found),
+            _ => Evidence::at(document, place.clone(), found),
         }
-    }
+    }));
     all
 }
 
@@ -182,18 +170,17 @@ fn shop_path(approval: &Approval) -> Path {
     Path::root().key("approvals").key(&approval.what)
 }
 
-fn out_of_scope(approval: &Approval, asked: &[Asked]) -> Evidence {
-    let wanted: Vec<String> = asked.iter().map(Asked::name).collect();
-    let found = if approval.scope.is_empty() {
-        Found::Missing(Reason::Unknown(format!("what approval {} covers", approval.number)))
-    } else {
-        Found::Own {
-            observed: format!("{} covers {}", approval.number, approval.scope.join(", ")),
-            limit: format!("covers {}", wanted.join(" or ")),
-            met: false,
-        }
-    };
-    Evidence::at(Document::Shop, shop_path(approval).key("scope"), found)
+/// A call-out that none of the approvals covers, or of which that cannot be told.
+fn out_of_scope(held: &[&Approval], what: &Asked) -> Found {
+    if let Some(silent) = held.iter().find(|a| a.scope.is_empty()) {
+        return Found::Missing(Reason::Unknown(format!("what approval {} covers", silent.number)));
+    }
+    let each = held.iter().map(|a| format!("{} covers {}", a.number, a.scope.join(", ")));
+    Found::Own {
+        observed: each.collect::<Vec<_>>().join("; "),
+        limit: format!("one that covers {}", what.name()),
+        met: false,
+    }
 }
 
 /// One day of processing: some approval of that name must stand on it.
@@ -202,7 +189,7 @@ fn on_day(named: &[&Approval], day: Date) -> Evidence {
     if let Some(approval) = stands {
         let found = Found::Own {
             observed: format!("{}, until {}", approval.number, approval.until),
-            limit: "standing on every day of processing, for what was called out".to_owned(),
+            limit: "standing on every day of processing".to_owned(),
             met: true,
         };
         return Evidence::at(Document::Shop, shop_path(approval), found);

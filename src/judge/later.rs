@@ -89,6 +89,9 @@ pub fn next_of<'a>(
     calibrations.filter(|c| c.on > day).min_by_key(|c| (c.on, c.passed))
 }
 
+/// Why a failure found later holds what was done before it.
+const UNTOLD: &str = "; since when it was out cannot be told";
+
 /// The subjects that look at what was found after use.
 pub const fn is_later(subject: Subject) -> bool {
     matches!(
@@ -127,13 +130,13 @@ pub fn next_calibration(dossier: &Dossier, id: &str, day: Date) -> Evidence {
     };
     let later = dossier.later.instruments.iter().filter(|l| l.instrument == id).flat_map(|l| &l.calibrations);
     let Some(next) = next_of(instrument.calibrations.iter().chain(later), day) else { return nothing(path) };
-    let state = if next.passed { "passed" } else { "found out of limits" };
+    let (state, since) = if next.passed { ("passed", "") } else { ("found out of limits", UNTOLD) };
     Evidence::at(
         Document::Instruments,
         path.key(&next.on.to_string()),
         Found::Own {
             observed: format!("{id}: {state} {}", next.on),
-            limit: format!("in limits at the calibration after {day}"),
+            limit: format!("in limits at the calibration after {day}{since}"),
             met: next.passed,
         },
     )
@@ -187,13 +190,25 @@ pub fn analyses(here: &Here, resolved: &Resolved, treated: &Treated) -> Vec<Evid
         let path = bath_path(&bath.bath).key("analyses").key(&analysis.at.to_string()).key("found");
         let reading = Evidence::at(Document::Baths, path.clone(), Found::Quantity(*value));
         let outcome = compare::outcome(&requirement.check, &[reading]);
+        let standing = resolved.pack.standing.get(position);
         let found = match (outcome.verdict, outcome.reason) {
+            // The strength itself is held by the same unknown figure.
+            (Verdict::NoEvidence, Some(Reason::FigureUnsure))
+                if !matches!(standing, Some(Standing::Confirmed | Standing::Own)) =>
+            {
+                continue;
+            }
             (Verdict::NoEvidence, reason) => Found::Missing(reason.unwrap_or(Reason::NotRecorded)),
-            (verdict, _) => Found::Own {
-                observed: format!("{} of {} on {}", value, bath.bath, analysis.at),
-                limit: format!("{} {}, at the next analysis too", requirement.subject.name(), outcome.limit),
-                met: verdict == Verdict::Met,
-            },
+            (verdict, _) => {
+                let met = verdict == Verdict::Met;
+                let since = if met { "" } else { UNTOLD };
+                let name = requirement.subject.name();
+                Found::Own {
+                    observed: format!("{value} in {}, drawn {}", bath.bath, analysis.at),
+                    limit: format!("{name} {} at the next analysis too{since}", outcome.limit),
+                    met,
+                }
+            }
         };
         all.push(Evidence::at(Document::Baths, path, found));
     }
@@ -236,4 +251,53 @@ pub fn later_analyses(bath: &Bath, uses: &[Moment]) -> Option<LaterAnalyses> {
     }
     kept.sort_by_key(|a| a.at);
     (!kept.is_empty()).then(|| LaterAnalyses { bath: bath.bath.clone(), analyses: kept })
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn bath(analyses: &str) -> Bath {
+        crate::yaml::parse(&format!("bath: B\nwhat: b\ningredients: []\nanalyses: {analyses}\n")).unwrap()
+    }
+
+    fn at(text: &str) -> Moment {
+        text.parse().unwrap()
+    }
+
+    /// Each constituent has its own next analysis; one drawn at the moment of use is the one in force.
+    #[test]
+    fn the_next_analysis_is_the_first_that_says_it() {
+        let b = bath(
+            "[{ at: 2026-10-01T06:00Z, by: A, found: { citric acid: 5 wt% } }, \
+             { at: 2026-10-02T06:00Z, by: A, found: { pH: pH 2.0 } }, \
+             { at: 2026-10-03T06:00Z, by: A, found: { citric acid: 6 wt%, pH: pH 1.9 } }, \
+             { at: 2026-10-04T06:00Z, by: A, found: { citric acid: 7 wt% } }]",
+        );
+        let next = |when: &str, c| first_after(b.analyses.iter(), &at(when), c).map(|a| a.at.to_string());
+        let third = Some("2026-10-03T06:00+00:00".to_owned());
+        assert_eq!(next("2026-10-01T06:00Z", Constituent::CitricAcid), third);
+        assert_eq!(next("2026-10-02T06:00Z", Constituent::Ph), third);
+        assert_eq!(next("2026-10-04T06:00Z", Constituent::CitricAcid), None);
+        let kept = later_analyses(&b, &[at("2026-10-01T06:00Z")]).unwrap();
+        assert_eq!(kept.analyses.len(), 2, "the second for its pH, the third for its acid");
+        assert!(later_analyses(&b, &[at("2026-10-04T06:00Z")]).is_none());
+        assert!(later_analyses(&b, &[]).is_none());
+    }
+
+    #[test]
+    fn of_two_calibrations_on_one_day_the_failed_one_is_next() {
+        let i: Instrument = crate::yaml::parse(
+            "instrument: T\nwhat: t\ncalibrations:\n  \
+             - { on: 2026-10-01, due: 2026-11-01, certificate: a, passed: true }\n  \
+             - { on: 2026-11-01, due: 2026-12-01, certificate: b, passed: true }\n  \
+             - { on: 2026-11-01, due: 2026-12-01, certificate: c, passed: false }\n",
+        )
+        .unwrap();
+        let next =
+            |day: &str| next_of(i.calibrations.iter(), day.parse().unwrap()).map(|c| c.certificate.clone());
+        assert_eq!(next("2026-10-01").as_deref(), Some("c"));
+        assert_eq!(next("2026-09-30").as_deref(), Some("a"));
+        assert_eq!(next("2026-11-01"), None);
+    }
 }

@@ -11,6 +11,7 @@ use crate::judge::Dossier;
 use crate::judge::Evidence;
 use crate::judge::Found;
 use crate::judge::runs::FinalRun;
+use crate::judge::runs::final_runs;
 use crate::judge::shown::carried_by;
 use crate::moment::Date;
 use crate::moment::Moment;
@@ -79,7 +80,7 @@ fn days_of(run: &Run, position: usize) -> Vec<Date> {
 }
 
 /// What people did in one run.
-pub fn of_run(record: &Record, index: usize) -> Vec<Deed<'_>> {
+fn of_run(record: &Record, index: usize) -> Vec<Deed<'_>> {
     let Some(run) = record.runs.get(index) else { return Vec::new() };
     let path = Path::root().key("runs").index(index).key("steps");
     let deed = |(i, step): (usize, &'_ Step)| -> Option<Deed<'_>> {
@@ -117,7 +118,7 @@ pub fn of_test<'a>(test: &'a Test, solutions: &'a [Solution], path: &Path) -> Ve
 }
 
 /// Who looked.
-pub fn of_look<'a>(look: &'a Visual, path: &Path) -> Deed<'a> {
+fn of_look<'a>(look: &'a Visual, path: &Path) -> Deed<'a> {
     Deed {
         by: &look.by,
         work: &[Work::Inspection],
@@ -141,7 +142,7 @@ pub fn of_measurement<'a>(measurement: &'a Measurement, path: &Path) -> Deed<'a>
 }
 
 /// Who made the analysis in force when a treatment bath was used.
-pub fn of_analysis<'a>(baths: &'a [Bath], immersion: &Immersion) -> Option<Deed<'a>> {
+fn of_analysis<'a>(baths: &'a [Bath], immersion: &Immersion) -> Option<Deed<'a>> {
     let bath = baths.iter().find(|b| b.bath == immersion.bath)?;
     let when: Moment = immersion.in_at.or(immersion.out_at)?;
     let (_, analysis) = bath.analysis_at(&when)?;
@@ -157,7 +158,7 @@ pub fn of_analysis<'a>(baths: &'a [Bath], immersion: &Immersion) -> Option<Deed<
 }
 
 /// The treatment baths of a run.
-pub fn treatment_baths(run: &Run) -> impl Iterator<Item = &Immersion> {
+fn treatment_baths(run: &Run) -> impl Iterator<Item = &Immersion> {
     let judged = |s: &&Step| {
         matches!(s, Step::Passivate(_) | Step::Electropolish(_) | Step::PostDip(_) | Step::PostTreat(_))
     };
@@ -166,7 +167,7 @@ pub fn treatment_baths(run: &Run) -> impl Iterator<Item = &Immersion> {
 
 /// The runs whose steps count for the pieces of a final run: itself, the earlier ones up to the one a treatment
 /// was carried out in, and those before it up to the cleaning it rests on.
-pub fn counting_runs(dossier: &Dossier, run: &FinalRun) -> Vec<usize> {
+fn counting_runs(dossier: &Dossier, run: &FinalRun) -> Vec<usize> {
     let chain: Vec<usize> = std::iter::once(run.index).chain(run.earlier.iter().copied()).collect();
     let carried: BTreeSet<usize> =
         carried_by(dossier, std::slice::from_ref(run)).into_iter().map(|c| c.run).collect();
@@ -181,23 +182,61 @@ pub fn counting_runs(dossier: &Dossier, run: &FinalRun) -> Vec<usize> {
     chain.into_iter().take(cleaned.saturating_add(1)).collect()
 }
 
+/// Who ran the steps that count for a run.
+fn operators<'a>(dossier: &'a Dossier, run: &FinalRun) -> Vec<Deed<'a>> {
+    counting_runs(dossier, run).into_iter().flat_map(|index| of_run(&dossier.record, index)).collect()
+}
+
+/// Who made the analyses in force for its treatment baths.
+fn analysts<'a>(dossier: &'a Dossier, run: &FinalRun) -> Vec<Deed<'a>> {
+    let counting = counting_runs(dossier, run);
+    let runs = counting.iter().filter_map(|index| dossier.record.runs.get(*index));
+    runs.flat_map(treatment_baths).filter_map(|i| of_analysis(&dossier.baths, i)).collect()
+}
+
+/// Who looked at its pieces.
+fn inspectors<'a>(dossier: &'a Dossier, run: &FinalRun) -> Vec<Deed<'a>> {
+    let looks = dossier.record.visual.iter().enumerate();
+    let counts = looks.filter(|(_, look)| counts_for(run, &look.covers, look.at));
+    counts.map(|(i, look)| of_look(look, &Path::root().key("visual").index(i))).collect()
+}
+
+/// Whether an entry speaks for pieces as a run left them.
+fn counts_for(run: &FinalRun, covers: &[String], at: Moment) -> bool {
+    run.covered_by(covers) && run.end().is_some_and(|end| at >= end)
+}
+
+/// The days the steps that count for a run were made on.
+pub fn days(dossier: &Dossier, run: &FinalRun) -> BTreeSet<Date> {
+    operators(dossier, run).into_iter().flat_map(|deed| deed.days).collect()
+}
+
+/// Everything people did that counts for the pieces as they are; history is left out.
+pub fn deeds(dossier: &Dossier) -> Vec<Deed<'_>> {
+    let record = &dossier.record;
+    let runs = final_runs(record);
+    let mut all = Vec::new();
+    for run in &runs {
+        all.extend(operators(dossier, run));
+        all.extend(analysts(dossier, run));
+        all.extend(inspectors(dossier, run));
+    }
+    let path = Path::root();
+    let counts = |covers: &[String], at: Moment| runs.iter().any(|run| counts_for(run, covers, at));
+    for test in record.tests.iter().filter(|t| counts(&t.covers, t.started)) {
+        all.extend(of_test(test, &dossier.solutions, &path));
+    }
+    let measured = record.measurements.iter().filter(|m| counts(&m.covers, m.at));
+    all.extend(measured.map(|m| of_measurement(m, &path)));
+    all
+}
+
 /// Evidence for one run.
 pub fn evidence(dossier: &Dossier, run: &FinalRun, subject: Subject) -> Vec<Evidence> {
-    let record = &dossier.record;
-    let counting = counting_runs(dossier, run);
-    let deeds: Vec<Deed> = match subject {
-        Subject::OperatorQualified => counting.iter().flat_map(|index| of_run(record, *index)).collect(),
-        Subject::AnalystQualified => {
-            let runs = counting.iter().filter_map(|index| record.runs.get(*index));
-            runs.flat_map(treatment_baths).filter_map(|i| of_analysis(&dossier.baths, i)).collect()
-        }
-        _ => {
-            let looks = record.visual.iter().enumerate();
-            let counts = looks.filter(|(_, look)| {
-                run.covered_by(&look.covers) && run.end().is_some_and(|end| look.at >= end)
-            });
-            counts.map(|(i, look)| of_look(look, &Path::root().key("visual").index(i))).collect()
-        }
+    let deeds = match subject {
+        Subject::OperatorQualified => operators(dossier, run),
+        Subject::AnalystQualified => analysts(dossier, run),
+        _ => inspectors(dossier, run),
     };
     qualified(dossier, &deeds)
 }

@@ -5,7 +5,7 @@ use crate::judge::Dossier;
 use crate::judge::Evidence;
 use crate::judge::Found;
 use crate::judge::approvals::steps_of;
-use crate::judge::called_packs;
+use crate::judge::called::called_packs;
 use crate::judge::runs::FinalRun;
 use crate::judge::step::treating;
 use crate::pack::TreatmentStep;

@@ -8,11 +8,13 @@ use crate::judge::Dossier;
 use crate::judge::Evidence;
 use crate::judge::Found;
 use crate::judge::Resolved;
-use crate::judge::calibration::calibration;
+use crate::judge::equipment;
+use crate::judge::equipment::bath_calibration;
+use crate::judge::equipment::rectifier;
+use crate::judge::equipment::rinse_meter;
 use crate::judge::later;
 use crate::judge::looks;
 use crate::judge::runs::FinalRun;
-use crate::moment::Date;
 use crate::moment::Moment;
 use crate::pack::Subject;
 use crate::pack::Treatment;
@@ -24,7 +26,6 @@ use crate::record::Run;
 use crate::record::Step;
 use crate::shop::Bath;
 use crate::shop::Constituent;
-use crate::shop::InstrumentKind;
 use crate::units::Quantity;
 use crate::units::Unit;
 
@@ -116,8 +117,8 @@ fn step_path(run: usize, step: usize, kind: &Step) -> Path {
 pub(super) struct Here<'a> {
     pub(super) dossier: &'a Dossier,
     run_index: usize,
-    run: &'a Run,
-    step: usize,
+    pub(super) run: &'a Run,
+    pub(super) step: usize,
     pub(super) immersion: &'a Immersion,
     pub(super) path: Path,
 }
@@ -136,7 +137,7 @@ impl<'a> Here<'a> {
 
     /// The final rinse of this treatment: before any post-treatment, and when a further treatment follows in
     /// the same run without one, the run's own. Of several the last.
-    fn final_rinse(&self) -> Option<(usize, &'a Step, &'a Rinse)> {
+    pub(super) fn final_rinse(&self) -> Option<(usize, &'a Step, &'a Rinse)> {
         fn last((i, s): (usize, &Step)) -> Option<(usize, &Step, &Rinse)> {
             match s {
                 Step::Rinse(rinse) if rinse.last => Some((i, s, rinse)),
@@ -171,7 +172,7 @@ impl<'a> Here<'a> {
 
     /// The baths whose strength and temperature count for this treatment: its own, the dip and the
     /// post-treatment after it, each with its place.
-    fn baths_used(&self) -> Vec<(Path, &'a Immersion)> {
+    pub(super) fn baths_used(&self) -> Vec<(Path, &'a Immersion)> {
         let later = [self.post_dip(), self.post_treatment()].into_iter().flatten();
         let own = std::iter::once((self.path.clone(), self.immersion));
         own.chain(later.map(|(i, s, dip)| (self.path_of(i, s), dip))).collect()
@@ -190,7 +191,7 @@ impl<'a> Here<'a> {
     }
 
     /// The last rinse after a step, before the next treatment.
-    fn last_rinse_after(&self, position: usize) -> Option<(usize, &'a Step, &'a Rinse)> {
+    pub(super) fn last_rinse_after(&self, position: usize) -> Option<(usize, &'a Step, &'a Rinse)> {
         let rinses = self.after().skip_while(|(i, _)| *i <= position).filter_map(|(i, s)| match s {
             Step::Rinse(rinse) => Some((i, s, rinse)),
             _ => None,
@@ -234,56 +235,10 @@ pub fn evidence(
     match subject {
         Subject::NextAnalysis => later::analyses(&here, resolved, treated),
         Subject::NextBathCalibration | Subject::NextRectifierCalibration | Subject::NextRinseCalibration => {
-            later::calibrations(dossier, &instruments(&here, subject), here.path.clone())
+            later::calibrations(dossier, &equipment::instruments(&here, subject), here.path.clone())
         }
         _ => one_step(&here, run, subject),
     }
-}
-
-/// The instruments used around one treatment, each on its day.
-fn instruments(here: &Here, subject: Subject) -> Vec<(String, Date)> {
-    let in_bath = |id: fn(&Bath) -> Option<&String>, dip: &Immersion| {
-        Some((id(here.bath(&dip.bath)?)?.clone(), used_at(dip)?.date()))
-    };
-    match subject {
-        Subject::NextBathCalibration => {
-            here.baths_used().iter().filter_map(|(_, dip)| in_bath(|b| b.thermometer.as_ref(), dip)).collect()
-        }
-        Subject::NextRectifierCalibration if electropolishes(here) => {
-            in_bath(|b| b.rectifier.as_ref(), here.immersion).into_iter().collect()
-        }
-        Subject::NextRinseCalibration => {
-            let own = here.final_rinse().map(|(_, _, rinse)| (here.immersion, rinse));
-            let post = here.post_treatment().and_then(|(i, _, dip)| {
-                let (_, _, rinse) = here.last_rinse_after(i)?;
-                Some((dip, rinse))
-            });
-            let rinses = own.into_iter().chain(post);
-            rinses.filter_map(|(bath, r)| Some((r.instrument.clone()?, rinsed_on(bath, r)?))).collect()
-        }
-        _ => Vec::new(),
-    }
-}
-
-fn electropolishes(here: &Here) -> bool {
-    matches!(here.run.steps.get(here.step), Some(Step::Electropolish(_)))
-}
-
-/// The calibration of the rectifier, where its meters were read.
-fn rectifier(here: &Here) -> Evidence {
-    let immersion = here.immersion;
-    if !electropolishes(here) || (immersion.current_density.is_none() && immersion.voltage.is_none()) {
-        return Evidence::record(here.path.clone(), Found::NotApplicable);
-    }
-    let Some(bath) = here.bath(&immersion.bath) else {
-        return not_in_book(here.path.key("bath"), "bath", &immersion.bath);
-    };
-    let Some(id) = &bath.rectifier else {
-        let path = bath_path(&bath.bath).key("rectifier");
-        return Evidence::at(Document::Baths, path, Found::Missing(Reason::NotRecorded));
-    };
-    let Some(when) = used_at(immersion) else { return Evidence::missing(here.path.key("in")) };
-    calibration(here.dossier, id, when.date(), here.path.key("bath"), &[InstrumentKind::Rectifier])
 }
 
 fn one_step(here: &Here, run: &FinalRun, subject: Subject) -> Vec<Evidence> {
@@ -521,19 +476,6 @@ fn analysis_age(here: &Here, path: &Path, immersion: &Immersion) -> Evidence {
     )
 }
 
-fn bath_calibration(here: &Here, path: &Path, immersion: &Immersion) -> Evidence {
-    let Some(bath) = here.bath(&immersion.bath) else {
-        return not_in_book(path.key("bath"), "bath", &immersion.bath);
-    };
-    let Some(thermometer) = &bath.thermometer else {
-        let path = bath_path(&bath.bath).key("thermometer");
-        return Evidence::at(Document::Baths, path, Found::Missing(Reason::NotRecorded));
-    };
-    let Some(when) = used_at(immersion) else { return Evidence::missing(path.key("in")) };
-    let kinds = &[InstrumentKind::Thermometer];
-    calibration(here.dossier, thermometer, when.date(), path.key("bath"), kinds)
-}
-
 fn rinsed(here: &Here) -> Evidence {
     let mut after = here.after().map(|(_, s)| s);
     let next = after.next();
@@ -577,23 +519,6 @@ fn final_rinse(here: &Here, subject: Subject) -> Vec<Evidence> {
             }
             None => Evidence::record(path, Found::Fact { shown: "rinsed".to_owned(), holds: true }),
         }],
-    }
-}
-
-/// The day a rinse was read; without a time of its own, that of the bath before it.
-fn rinsed_on(bath: &Immersion, rinse: &Rinse) -> Option<Date> {
-    rinse.at.or(bath.out_at).or(bath.in_at).map(|m| m.date())
-}
-
-/// The calibration of the meter that read a rinse.
-fn rinse_meter(here: &Here, bath: &Immersion, path: Path, rinse: &Rinse) -> Evidence {
-    match (&rinse.instrument, rinsed_on(bath, rinse)) {
-        (None, _) => Evidence::missing(path.key("instrument")),
-        (_, None) => Evidence::missing(path.key("at")),
-        (Some(id), Some(day)) => {
-            let kinds = &[InstrumentKind::SolidsMeter];
-            calibration(here.dossier, id, day, path.key("instrument"), kinds)
-        }
     }
 }
 

@@ -5,12 +5,10 @@ use std::collections::BTreeSet;
 
 use crate::app::book::Book;
 use crate::judge;
-use crate::judge::Deed;
 use crate::judge::Dossier;
 use crate::judge::Later;
 use crate::moment::Date;
 use crate::moment::Moment;
-use crate::path::Path;
 use crate::shop::Person;
 
 /// When each bath and each instrument was used.
@@ -30,16 +28,9 @@ impl Book {
         dossier.most_rounds = self.shop.most_rounds;
     }
 
-    /// Those whom the record, the analyses and the solutions name, each with the qualifications that decide.
+    /// Those who did what counts, each with the qualifications that decide.
     fn people_of(&self, dossier: &Dossier) -> Vec<Person> {
-        let record = &dossier.record;
-        let path = Path::root();
-        let mut deeds: Vec<Deed> = (0..record.runs.len()).flat_map(|i| judge::of_run(record, i)).collect();
-        deeds.extend(record.tests.iter().flat_map(|t| judge::of_test(t, &dossier.solutions, &path)));
-        deeds.extend(record.visual.iter().map(|v| judge::of_look(v, &path)));
-        deeds.extend(record.measurements.iter().map(|m| judge::of_measurement(m, &path)));
-        let baths = record.runs.iter().flat_map(judge::treatment_baths);
-        deeds.extend(baths.filter_map(|i| judge::of_analysis(&dossier.baths, i)));
+        let deeds = judge::deeds(dossier);
         let all = self.people.people.iter();
         let used = all.filter_map(|person| {
             let mut kept: BTreeSet<usize> = BTreeSet::new();
