@@ -152,6 +152,10 @@ pub enum Document {
     Solutions,
     /// The adoption of a pack.
     Adoption,
+    /// The shop's people.
+    People,
+    /// The shop's identity and ways.
+    Shop,
 }
 
 impl Finding {

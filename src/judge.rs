@@ -5,11 +5,17 @@
 //! tests made after it. What cannot be told is a gap, never a pass.
 
 mod applies;
+mod approvals;
 mod calibration;
+mod called;
 mod compare;
+mod equipment;
 mod gaps;
+mod later;
 mod looks;
 mod lot;
+mod people;
+mod rounds;
 mod runs;
 mod shown;
 mod step;
@@ -24,7 +30,6 @@ use crate::finding::Finding;
 use crate::finding::Place;
 use crate::finding::Reason;
 use crate::finding::Verdict;
-use crate::order::Line;
 use crate::order::Order;
 use crate::pack::Basis;
 use crate::pack::Check;
@@ -33,22 +38,39 @@ use crate::pack::Requirement;
 use crate::pack::SamplingTable;
 use crate::pack::Scope;
 use crate::pack::Subject;
-use crate::part::CallOut;
 use crate::part::PartSpecification;
 use crate::path::Path;
 use crate::record::Record;
 use crate::record::TestKind;
 use crate::rulebook::EffectivePack;
 use crate::rulebook::Standing;
+use crate::shop::Approval;
 use crate::shop::Bath;
 use crate::shop::Instrument;
+use crate::shop::Person;
 use crate::shop::Solution;
 
 use applies::Applies;
+use called::Called;
+use called::Resolved;
+use called::call_outs;
+use called::line_of;
+use called::pack_named;
 use gaps::drop_owned;
 use gaps::remedy;
 use runs::FinalRun;
 
+pub use approvals::is_printed as approval_is_printed;
+pub use approvals::needed as approvals_needed;
+pub use later::Later;
+pub use later::LaterAnalyses;
+pub use later::LaterCalibrations;
+pub use later::later_analyses;
+pub use later::later_of as later_calibrations;
+pub use later::later_requirements;
+pub use later::settled;
+pub use people::Deed;
+pub use people::deeds;
 pub use shown::Carried;
 pub use shown::analysis_used;
 pub use shown::carried;
@@ -83,20 +105,18 @@ pub struct Dossier {
     /// Sampling plans the call-outs name.
     #[serde(default, skip_serializing_if = "Vec::is_empty")]
     pub sampling: Vec<SamplingTable>,
-}
-
-/// One call-out with where it stands.
-struct Called<'a> {
-    call_out: &'a CallOut,
-    place: Place,
-}
-
-/// A call-out resolved against the rulebook.
-struct Resolved<'a> {
-    call_out: &'a CallOut,
-    place: &'a Place,
-    pack: &'a EffectivePack,
-    name: String,
+    /// The people who did what counts: name, function, the qualifications that decide.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub people: Vec<Person>,
+    /// What was found after use, when it was judged.
+    #[serde(default, skip_serializing_if = "Later::is_empty")]
+    pub later: Later,
+    /// The shop's approvals that part specification or order ask for.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub approvals: Vec<Approval>,
+    /// Most times the same pieces go through one treatment, by the shop's own procedure.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub most_rounds: Option<u64>,
 }
 
 /// What one requirement found: facts, or why there are none.
@@ -167,6 +187,17 @@ pub fn judge(dossier: &Dossier) -> Vec<Finding> {
                 &mut findings,
             );
         }
+        if people::once_a_run(requirement.subject) {
+            for run in &runs {
+                let evidence = people::evidence(dossier, run, requirement.subject);
+                if evidence.is_empty() {
+                    continue; // that nothing was done is another requirement's gap
+                }
+                let place = format!("run {}", run.run.run);
+                let name = requirement.subject.name();
+                judge.finding(house, position, requirement, &place, name, &evidence, &mut findings);
+            }
+        }
     }
     let called = call_outs(dossier);
     if called.is_empty() {
@@ -184,29 +215,6 @@ pub fn judge(dossier: &Dossier) -> Vec<Finding> {
         }
     }
     findings
-}
-
-/// The lot's call-outs: those of the part, then those of the order line.
-fn call_outs(dossier: &Dossier) -> Vec<Called<'_>> {
-    let part = dossier.part.calls_for.iter().enumerate().map(|(i, call_out)| Called {
-        call_out,
-        place: Place { document: Document::Part, path: Path::root().key("calls_for").index(i) },
-    });
-    let line = line_of(dossier).into_iter().flat_map(|(j, line)| {
-        line.also_calls_for.iter().enumerate().map(move |(i, call_out)| Called {
-            call_out,
-            place: Place {
-                document: Document::Order,
-                path: Path::root().key("lines").index(j).key("also_calls_for").index(i),
-            },
-        })
-    });
-    part.chain(line).collect()
-}
-
-/// The order line the record names.
-pub(crate) fn line_of(dossier: &Dossier) -> Option<(usize, &Line)> {
-    dossier.order.lines.iter().enumerate().find(|(_, line)| line.line == dossier.record.order.line)
 }
 
 /// A gap of its own: nothing was judged where something had to be.
@@ -238,13 +246,7 @@ impl Judge<'_> {
     /// Judges one call-out of a standard.
     fn standard(&self, house: &EffectivePack, call: &Called, findings: &mut Vec<Finding>) {
         let named = call.call_out.standard.as_deref().unwrap_or_default();
-        let pack = self
-            .dossier
-            .packs
-            .iter()
-            .filter(|p| !p.pack.is_house())
-            .find(|p| p.pack.edition_named(named).is_some_and(|edition| edition == p.edition));
-        let Some(pack) = pack else {
+        let Some(pack) = pack_named(self.dossier, named) else {
             let mut gap = nothing_judged(self.dossier, named, call.place.clone());
             gap.reason = Some(Reason::NotInRulebook(named.to_owned()));
             findings.push(gap);
@@ -349,6 +351,9 @@ impl Judge<'_> {
         resolved: &Resolved,
         findings: &mut Vec<Finding>,
     ) {
+        if pack.pack.is_house() && people::once_a_run(requirement.subject) {
+            return; // judged once for each run
+        }
         let tests = &requirement.when.tests;
         if !tests.is_empty() && !tests.iter().any(|t| resolved.call_out.tests.contains(t)) {
             return;

@@ -25,6 +25,12 @@ pub struct Order {
     pub decision_rule: DecisionRule,
     /// Lines.
     pub lines: Vec<Line>,
+    /// Approvals of the shop the order asks for, by name or number.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub needs_approvals: Vec<String>,
+    /// Most times the same pieces may go through one treatment, the first included.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub most_rounds: Option<u64>,
 }
 
 /// One line of an order.

@@ -332,6 +332,21 @@ subjects! {
     LimitCalibration, "gauge calibration", Lot, "calibration of the gauge on the day of the reading";
     LimitPieces, "pieces measured", Lot, "number of pieces measured";
     RuleAdopted, "adoption of the standard", Lot, "that the shop adopted the edition ordered";
+    OperatorQualified, "operators", Run, "that whoever ran the steps was qualified for them on the day";
+    AnalystQualified, "bath analysts", Run, "that whoever analysed the baths was qualified on the day";
+    InspectorQualified, "inspectors", Run, "that whoever looked at the surface was qualified on the day";
+    TesterQualified, "testers", Test, "that whoever tested, and mixed the solution, was qualified on the day";
+    LimitQualified, "gauge users", Lot, "that whoever measured was qualified on the day";
+    RectifierCalibration, "rectifier calibration", Run, "calibration of the rectifier whose meters were read";
+    TestInstrumentKind, "kind of test instrument", Test, "that the test was made with an instrument made for it";
+    NextAnalysis, "next bath analysis", Run, "what the bath was found to hold after it was used";
+    NextBathCalibration, "next bath thermometer calibration", Run, "how the thermometer was found after it was used";
+    NextRectifierCalibration, "next rectifier calibration", Run, "how the rectifier was found after it was used";
+    NextRinseCalibration, "next rinse meter calibration", Run, "how the meter was found after it was used";
+    NextTestCalibration, "next test instrument calibration", Test, "how chamber or thermometer was found after the test";
+    NextLimitCalibration, "next gauge calibration", Lot, "how the gauge was found after the reading";
+    ApprovalsHeld, "approvals asked for", Lot, "that the approvals the purchaser asks for stood and cover the work";
+    Rounds, "rounds of treatment", Lot, "how often the same pieces were treated";
 }
 
 /// Sampling plans of one standard (`rules/sampling/*.yaml`).

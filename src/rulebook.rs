@@ -312,6 +312,13 @@ pub fn unit_of_bound(bound: &Bound) -> Option<crate::units::Unit> {
 }
 
 impl Pack {
+    /// Whether a text names this standard, whatever the edition, or in this one.
+    pub fn is_named(&self, text: &str, edition: &str) -> bool {
+        let wanted = squeeze(text);
+        let mut names = std::iter::once(&self.designation).chain(&self.also_written);
+        names.any(|n| squeeze(n) == wanted) || self.edition_named(text).is_some_and(|e| e == edition)
+    }
+
     /// Whether these are the house's own rules, which need no adoption.
     pub fn is_house(&self) -> bool {
         self.pack == "house"

@@ -1,6 +1,8 @@
 //! What no document may say, whatever was ordered: a temperature in minutes, an end before its start, a test of
 //! a run that does not exist. Each is a fault with its path, never a finding.
 
+mod people;
+
 use std::cmp::Ordering;
 use std::collections::BTreeSet;
 
@@ -25,6 +27,9 @@ use crate::shop::Instruments;
 use crate::shop::Solutions;
 use crate::units::Dimension;
 use crate::units::Quantity;
+
+pub use people::people;
+pub use people::shop;
 
 /// One thing a document may not say.
 #[derive(Debug, Clone, PartialEq, Eq)]
@@ -341,6 +346,7 @@ pub fn part(part: &PartSpecification) -> Vec<Wrong> {
     wrongs.text(Path::root().key("revision"), &part.revision);
     reviewed(&mut wrongs, part.reviewed.as_ref());
     call_outs(&mut wrongs, &Path::root().key("calls_for"), &part.calls_for);
+    people::approvals_asked(&mut wrongs, &part.needs_approvals);
     wrongs.0
 }
 
@@ -349,6 +355,8 @@ pub fn order(order: &Order) -> Vec<Wrong> {
     let mut wrongs = Wrongs::default();
     wrongs.text(Path::root().key("order"), &order.order);
     reviewed(&mut wrongs, order.reviewed.as_ref());
+    people::approvals_asked(&mut wrongs, &order.needs_approvals);
+    people::most_rounds(&mut wrongs, order.most_rounds);
     let lines = Path::root().key("lines");
     wrongs.unique(&lines, "line", order.lines.iter().map(|l| &l.line));
     for (i, line) in order.lines.iter().enumerate() {
@@ -463,7 +471,9 @@ pub fn instruments(book: &Instruments) -> Vec<Wrong> {
     let mut wrongs = Wrongs::default();
     let base = Path::root().key("instruments");
     wrongs.unique(&base, "instrument", book.instruments.iter().map(|i| &i.instrument));
+    people::kinds(&mut wrongs, &base, &book.instruments);
     for instrument in &book.instruments {
+        people::out_of_service(&mut wrongs, &base.key(&instrument.instrument), instrument);
         for (j, calibration) in instrument.calibrations.iter().enumerate() {
             let at = base.key(&instrument.instrument).key("calibrations").index(j);
             wrongs.text(at.key("certificate"), &calibration.certificate);

@@ -38,11 +38,9 @@ const OPTIONAL: &[(&str, &[&str], &str)] = &[
     ("instruments.TI-1", &[], "the cleaner's thermometer"),
     ("instruments.TI-1.calibrations", &[], "the same"),
     ("instruments.TI-1.calibrations.*", &[], "the same"),
-    ("instruments.TM-1", &[], "a timer: swab tests need a clock only (rule of the house)"),
-    ("instruments.TM-1.calibrations", &[], "the same"),
+    ("instruments.TM-1.calibrations", &[], "a timer: swab tests need a clock only (rule of the house)"),
     ("instruments.TM-1.calibrations.*", &[], "the same"),
-    ("instruments.WI-1", &[], "a tank: water immersion needs a clock only (rule of the house)"),
-    ("instruments.WI-1.calibrations", &[], "the same"),
+    ("instruments.WI-1.calibrations", &[], "a tank: water immersion needs a clock only (rule of the house)"),
     ("instruments.WI-1.calibrations.*", &[], "the same"),
     ("baths.*.ingredients.water", &[], "a bath may hold less than the treatment allows, not more"),
     ("baths.N-1.ingredients.sodium dichromate", &[], "its strength, which is judged, shows that it is there"),
@@ -84,6 +82,11 @@ const OPTIONAL: &[(&str, &[&str], &str)] = &[
         ],
         "only copper sulfate and ferricyanide-nitric depend on it",
     ),
+    ("part.needs_approvals", &["L-26-0404", "L-26-0407"], "not asked"),
+    ("part.needs_approvals.*", &["L-26-0404"], "not asked; of two, each covers one call-out"),
+    // People.
+    ("people.*.qualified.*.until", &[], "a qualification may be open"),
+    ("people.*.qualified.*.evidence", &[], "for people"),
     // Words for people.
     ("record.remarks", &[], "a remark"),
     ("record.purchaser_lot", &[], "the purchaser's own number"),
@@ -202,6 +205,8 @@ const SEVERAL: &[(&str, &str)] = &[
     ("baths.*", "a bath stands for its analyses, its thermometer and what it is made of"),
     ("baths.*.analyses", "the age of the analysis, and each strength it found"),
     ("baths.*.analyses.*", "the same"),
+    ("people.*", "one person may test, look and measure"),
+    ("people.*.qualified", "the same"),
     ("solutions.*", "a test solution stands for its recipe and its age"),
     ("solutions.*.recipe", "each amount in it"),
     ("solutions.*.recipe.distilled water", "every amount is per volume of it"),
@@ -237,7 +242,8 @@ enum Step {
 }
 
 /// The documents a shop writes, as data.
-const ROOTS: [&str; 6] = ["record", "part", "order", "baths", "instruments", "solutions"];
+const ROOTS: [&str; 8] =
+    ["record", "part", "order", "baths", "instruments", "solutions", "people", "approvals"];
 
 fn tree(dossier: &Dossier, root: &str) -> Value {
     fn of<T: Serialize>(document: &T) -> Value {
@@ -250,6 +256,8 @@ fn tree(dossier: &Dossier, root: &str) -> Value {
         "baths" => of(&dossier.baths),
         "instruments" => of(&dossier.instruments),
         "solutions" => of(&dossier.solutions),
+        "people" => of(&dossier.people),
+        "approvals" => of(&dossier.approvals),
         other => panic!("{other}"),
     }
 }
@@ -267,6 +275,8 @@ fn put(dossier: &mut Dossier, root: &str, tree: Value) -> Result<(), String> {
         "baths" => read(&mut dossier.baths, tree),
         "instruments" => read(&mut dossier.instruments, tree),
         "solutions" => read(&mut dossier.solutions, tree),
+        "people" => read(&mut dossier.people, tree),
+        "approvals" => read(&mut dossier.approvals, tree),
         other => panic!("{other}"),
     }
 }

@@ -49,7 +49,7 @@ const FAULTS: &[Fault] = &[
         requirement: "house/bath.thermometer",
         verdict: Verdict::NotMet,
         observed: Some("TI-5: passed 2026-05-08, due 2026-11-08"),
-        place: "instruments.yaml:25:9",
+        place: "instruments.yaml:30:9",
     },
     Fault {
         lot: "L-26-0415",
@@ -99,6 +99,20 @@ const FAULTS: &[Fault] = &[
         verdict: Verdict::NoEvidence,
         observed: None,
         place: "lots/L-26-0421.yaml:27:1",
+    },
+    Fault {
+        lot: "L-26-0461",
+        requirement: "house/operator.qualified",
+        verdict: Verdict::NotMet,
+        observed: Some("S. Sedge: passivation until 2026-11-16"),
+        place: "people.yaml:26:5",
+    },
+    Fault {
+        lot: "L-26-0462",
+        requirement: "house/bath.next-analysis",
+        verdict: Verdict::NotMet,
+        observed: Some("19.4 vol% in N-5, drawn 2026-11-23T07:01-05:00"),
+        place: "baths.yaml:132:54",
     },
 ];
 

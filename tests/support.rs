@@ -25,6 +25,7 @@ use brightproof::pack::Basis;
 use brightproof::record::Record;
 use brightproof::shop::Baths;
 use brightproof::shop::Instruments;
+use brightproof::shop::People;
 use brightproof::shop::Solutions;
 use brightproof::validate;
 
@@ -142,6 +143,7 @@ pub fn came(dossier: &Dossier) -> Came {
         validate::baths(&baths),
         validate::instruments(&instruments),
         validate::solutions(&solutions),
+        validate::people(&People { people: dossier.people.clone() }),
     ];
     match wrongs.into_iter().flatten().next() {
         Some(wrong) => Came::Fault(format!("{}: {}", wrong.path, wrong.message)),

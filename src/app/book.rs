@@ -66,6 +66,10 @@ pub struct Book {
     pub alloys: AlloyTable,
     /// Sampling tables.
     pub sampling: Vec<SamplingTable>,
+    /// Text of `people.yaml`, for places in it.
+    pub people_text: String,
+    /// Text of `shop.yaml`, for places in it.
+    pub shop_text: String,
 }
 
 /// Reads one document and holds it against what no such document may say.
@@ -138,9 +142,13 @@ impl Book {
         }
         let parts = read_all(&folder, "parts", validate::part, &mut faults)?;
         let orders = read_all(&folder, "orders", validate::order, &mut faults)?;
+        let shop = read::<Shop>(&folder, "shop.yaml", validate::shop)?;
+        let people = read::<People>(&folder, "people.yaml", validate::people)?;
         Ok(Book {
-            shop: read::<Shop>(&folder, "shop.yaml", nothing)?.document,
-            people: read::<People>(&folder, "people.yaml", nothing)?.document,
+            shop: shop.document,
+            shop_text: shop.text,
+            people: people.document,
+            people_text: people.text,
             baths: read(&folder, "baths.yaml", validate::baths)?,
             instruments: read(&folder, "instruments.yaml", validate::instruments)?,
             solutions: read(&folder, "solutions.yaml", validate::solutions)?,

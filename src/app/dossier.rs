@@ -1,6 +1,8 @@
 //! From the shop's book to one lot's dossier: only what the judge needs for that lot, so that no certificate
 //! carries another purchaser's papers or a year of analyses.
 
+mod used;
+
 use std::collections::BTreeSet;
 
 use crate::app::book::Book;
@@ -9,6 +11,7 @@ use crate::app::error::Error;
 use crate::finding::Document;
 use crate::finding::Place;
 use crate::judge::Dossier;
+use crate::judge::Later;
 use crate::moment::Date;
 use crate::moment::Moment;
 use crate::order::Order;
@@ -22,6 +25,8 @@ use crate::rulebook::EffectivePack;
 use crate::shop::Bath;
 use crate::shop::Instrument;
 use crate::yaml::Places;
+
+use used::Uses;
 
 /// A lot's dossier with the files it came from.
 pub struct Case {
@@ -53,11 +58,15 @@ impl Book {
         let call_outs: Vec<&CallOut> = call_outs.collect();
         let packs = self.packs_for(&call_outs)?;
         let plans: Vec<_> = call_outs.iter().filter_map(|c| c.sampling).collect();
-        let (baths, instruments) = self.equipment(&record.document);
+        let (baths, instruments, uses) = self.equipment(&record.document);
         let solutions =
             record.document.tests.iter().filter_map(|t| t.solution.as_ref()).collect::<BTreeSet<_>>();
         let book = &self.solutions.document.solutions;
-        let dossier = Dossier {
+        let mut dossier = Dossier {
+            people: Vec::new(),
+            later: Later::default(),
+            approvals: Vec::new(),
+            most_rounds: None,
             alloy: self.alloys.find(&record.document.material.grade).ok().cloned(),
             packs,
             baths,
@@ -68,6 +77,7 @@ impl Book {
             order: trimmed,
             record: record.document.clone(),
         };
+        self.add_used(&mut dossier, &uses);
         Ok(Case {
             dossier,
             part_source: (part.file.clone(), part.text.clone()),
@@ -174,8 +184,8 @@ impl Book {
         })
     }
 
-    /// Baths and instruments a record names, each with what was in force when it was used.
-    fn equipment(&self, record: &Record) -> (Vec<Bath>, Vec<Instrument>) {
+    /// Baths and instruments a record names, each with what was in force when it was used, and those uses.
+    fn equipment(&self, record: &Record) -> (Vec<Bath>, Vec<Instrument>, Uses) {
         let mut bath_uses: Vec<(&str, Option<Moment>)> = Vec::new();
         let mut instrument_uses: Vec<(String, Option<Date>)> = Vec::new();
         for run in &record.runs {
@@ -220,7 +230,7 @@ impl Book {
                 position += 1;
                 in_force.contains(&(position - 1))
             });
-            if let Some(id) = &bath.thermometer {
+            for id in bath.thermometer.iter().chain(&bath.rectifier) {
                 instrument_uses.extend(uses.iter().map(|at| (id.clone(), at.map(|m| m.date()))));
             }
             baths.push(kept);
@@ -246,9 +256,14 @@ impl Book {
                 position += 1;
                 in_force.contains(&(position - 1))
             });
+            kept.out_of_service.retain(|out| days.iter().flatten().any(|day| out.covers(*day)));
             instruments.push(kept);
         }
-        (baths, instruments)
+        let used = Uses {
+            baths: bath_uses.iter().filter_map(|(id, at)| Some(((*id).to_owned(), (*at)?))).collect(),
+            instruments: instrument_uses.into_iter().filter_map(|(id, day)| Some((id, day?))).collect(),
+        };
+        (baths, instruments, used)
     }
 }
 
@@ -263,6 +278,8 @@ impl Case {
             Document::Instruments => (&book.instruments.file, &book.instruments.text),
             Document::Solutions => (&book.solutions.file, &book.solutions.text),
             Document::Adoption => ("adopted/", ""),
+            Document::People => ("people.yaml", &book.people_text),
+            Document::Shop => ("shop.yaml", &book.shop_text),
         }
     }
 

@@ -95,6 +95,18 @@ pub fn releaser<'a>(book: &'a Book, name: &str, world: &World) -> Result<&'a Per
     }
 }
 
+/// That the person may release this purchaser's shipments.
+fn may_release(person: &Person, shipment: &Shipment) -> Result<(), Error> {
+    let purchaser = &shipment.purchaser;
+    if person.may_release.as_ref().is_none_or(|scope| scope.covers(&purchaser.id)) {
+        return Ok(());
+    }
+    Err(Error::cannot(
+        format!("{} may not release shipments for {}", person.name, purchaser.name),
+        "people.yaml says for whom: `may_release`; name another with --by",
+    ))
+}
+
 /// The one person entitled to release, when the shop has just one.
 pub fn sole_releaser(book: &Book, world: &World) -> Result<String, Error> {
     let entitled: Vec<&Person> =
@@ -146,8 +158,13 @@ pub fn issue(
     let judged: Vec<Result<Shipment, Error>> = targets
         .par_iter()
         .map(|target| {
-            let shipment = judge_target(book, target)
-                .and_then(|s| if s.conforms() { not_from_the_future(&s, world).map(|()| s) } else { Ok(s) });
+            let shipment = judge_target(book, target).and_then(|s| {
+                if s.conforms() {
+                    not_from_the_future(&s, world)?;
+                    may_release(&person, &s)?;
+                }
+                Ok(s)
+            });
             done();
             shipment
         })
@@ -340,6 +357,7 @@ pub fn amend(
     world: &World,
 ) -> Result<String, Error> {
     let person = releaser(&desk.book, by, world)?.clone();
+    may_release(&person, shipment)?;
     let Desk { book, register, seal, signer, renderer } = desk;
     let mut tx = register.begin(&world.utc())?;
     let batch = Batch {

@@ -249,10 +249,14 @@ fn changes(old: &Value, shipment: &Shipment) -> Result<Vec<Change>, Error> {
         .iter()
         .map(|l| crate::certificate::certified_lot(l.case.dossier.clone(), l.findings.clone(), l.quantity))
         .collect();
+    let mut later: Vec<String> = Vec::new();
+    for lot in &shipment.lots {
+        later.extend(crate::judge::later_requirements(&lot.case.dossier));
+    }
     let new = serde_json::to_value(lots).map_err(|e| Error::cannot(e.to_string(), ""))?;
     let mut all = Vec::new();
-    let empty = Value::Array(Vec::new());
-    walk("lots", old.get("lots").unwrap_or(&empty), &new, &mut all);
+    let old = old.get("lots").cloned().unwrap_or(Value::Array(Vec::new()));
+    walk("lots", &without_later(old, &later), &without_later(new, &later), &mut all);
     let more = all.len().saturating_sub(MOST_CHANGES);
     if more > 0 {
         let judged = all.iter().skip(MOST_CHANGES).any(|c| c.judged);
@@ -260,6 +264,23 @@ fn changes(old: &Value, shipment: &Shipment) -> Result<Vec<Change>, Error> {
         all.push(Change { words: format!("and {more} more"), judged });
     }
     Ok(all)
+}
+
+/// Lots without what was found after use: of a shipment that conforms it is in order, and not what changed.
+fn without_later(mut lots: Value, later: &[String]) -> Value {
+    for lot in lots.as_array_mut().into_iter().flatten() {
+        if let Some(findings) = lot.get_mut("findings").and_then(Value::as_array_mut) {
+            findings.retain(|f| {
+                let id = f.get("requirement").and_then(Value::as_str);
+                !id.is_some_and(|id| later.iter().any(|l| l == id))
+            });
+        }
+        let dossier = lot.get_mut("dossier").and_then(|d| d.get_mut("disclosed"));
+        if let Some(dossier) = dossier.and_then(Value::as_object_mut) {
+            dossier.remove("later");
+        }
+    }
+    lots
 }
 
 /// Compares two values; each leaf that differs is one change. Printed copies of recorded facts are left to the

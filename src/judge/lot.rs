@@ -12,13 +12,18 @@ use crate::judge::Evidence;
 use crate::judge::Found;
 use crate::judge::Resolved;
 use crate::judge::applies::chromium;
+use crate::judge::approvals;
 use crate::judge::calibration::calibration;
+use crate::judge::later;
 use crate::judge::line_of;
+use crate::judge::people;
+use crate::judge::rounds;
 use crate::judge::runs::FinalRun;
 use crate::pack::Subject;
 use crate::part::CallOut;
 use crate::path::Path;
 use crate::record::Measurement;
+use crate::shop::InstrumentKind;
 use crate::units::Quantity;
 use crate::units::Unit;
 
@@ -26,7 +31,12 @@ use crate::units::Unit;
 pub const fn is_per_call_out(subject: Subject) -> bool {
     matches!(
         subject,
-        Subject::RuleAdopted | Subject::LimitReading | Subject::LimitCalibration | Subject::LimitPieces
+        Subject::RuleAdopted
+            | Subject::LimitReading
+            | Subject::LimitCalibration
+            | Subject::LimitPieces
+            | Subject::LimitQualified
+            | Subject::NextLimitCalibration
     )
 }
 
@@ -39,6 +49,8 @@ pub fn evidence(
 ) -> Vec<Evidence> {
     vec![match subject {
         Subject::CallOutsReviewed => return reviewed(dossier),
+        Subject::ApprovalsHeld => return approvals::evidence(dossier),
+        Subject::Rounds => return rounds::evidence(dossier, runs),
         Subject::OrderedQuantity => ordered(dossier),
         Subject::CountsReconcile => counts(dossier),
         Subject::PiecesTreated => treated(dossier, runs),
@@ -265,7 +277,13 @@ pub fn limit_evidence(
         Subject::LimitCalibration => {
             let all = counting()
                 .map(|(i, m, _)| match &m.instrument {
-                    Some(id) => calibration(dossier, id, m.at.date(), path.index(*i).key("instrument")),
+                    Some(id) => calibration(
+                        dossier,
+                        id,
+                        m.at.date(),
+                        path.index(*i).key("instrument"),
+                        InstrumentKind::for_measurement(what),
+                    ),
                     None => Evidence::missing(path.index(*i).key("instrument")),
                 })
                 .collect::<Vec<_>>();
@@ -273,6 +291,20 @@ pub fn limit_evidence(
                 return None; // the missing reading is the gap
             }
             (format!("{name}, gauge calibration"), all)
+        }
+        Subject::LimitQualified => {
+            let deeds: Vec<_> =
+                counting().map(|(i, m, _)| people::of_measurement(m, &path.index(*i))).collect();
+            if deeds.is_empty() {
+                return None; // the missing reading is the gap
+            }
+            (format!("{name}, gauge users"), people::qualified(dossier, &deeds))
+        }
+        Subject::NextLimitCalibration => {
+            counting().next()?;
+            let used = counting().filter_map(|(_, m, _)| Some((m.instrument.clone()?, m.at.date())));
+            let used: Vec<_> = used.collect();
+            (format!("{name}, next gauge calibration"), later::calibrations(dossier, &used, path.clone()))
         }
         Subject::LimitPieces => {
             let pieces = counting().fold(0_u64, |sum, (_, m, _)| sum.saturating_add(m.readings.len() as u64));

@@ -5,6 +5,7 @@ use crate::judge::Dossier;
 use crate::judge::Resolved;
 use crate::judge::call_outs;
 use crate::judge::compare;
+use crate::judge::pack_named;
 use crate::judge::runs;
 use crate::judge::standard_name;
 use crate::judge::step;
@@ -23,19 +24,18 @@ pub struct Carried {
 
 /// Every treatment that was judged, in the order of the call-outs.
 pub fn carried(dossier: &Dossier) -> Vec<Carried> {
-    let runs = runs::final_runs(&dossier.record);
+    carried_by(dossier, &runs::final_runs(&dossier.record))
+}
+
+/// The same for the pieces of some runs only.
+pub(super) fn carried_by(dossier: &Dossier, runs: &[runs::FinalRun]) -> Vec<Carried> {
     let mut all: Vec<Carried> = Vec::new();
     for call in call_outs(dossier) {
         let Some(named) = call.call_out.standard.as_deref() else { continue };
-        let packs = dossier.packs.iter().filter(|p| !p.pack.is_house());
-        let Some(pack) =
-            packs.into_iter().find(|p| p.pack.edition_named(named).is_some_and(|e| e == p.edition))
-        else {
-            continue;
-        };
+        let Some(pack) = pack_named(dossier, named) else { continue };
         let name = standard_name(pack);
         let resolved = Resolved { call_out: call.call_out, place: &call.place, pack, name: name.clone() };
-        for run in &runs {
+        for run in runs {
             let treated = step::treatment(dossier, &resolved, run);
             if let (Some((run, step)), Some(treatment)) = (treated.at(), treated.name()) {
                 let one = Carried { run, step, name: format!("{treatment}, {name}") };

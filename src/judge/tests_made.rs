@@ -12,6 +12,9 @@ use crate::judge::Evidence;
 use crate::judge::Found;
 use crate::judge::Resolved;
 use crate::judge::calibration::calibration;
+use crate::judge::calibration::fitting;
+use crate::judge::later;
+use crate::judge::people;
 use crate::judge::runs::FinalRun;
 use crate::judge::step::close;
 use crate::pack::Subject;
@@ -21,6 +24,7 @@ use crate::record::Specimen;
 use crate::record::Test;
 use crate::record::TestKind;
 use crate::shop::Ingredient;
+use crate::shop::InstrumentKind;
 use crate::shop::Solution;
 use crate::units::Quantity;
 use crate::units::Unit;
@@ -104,10 +108,39 @@ pub fn evidence(
             return vec![Evidence::record(at, Found::Sample { pieces, failed, accept })];
         }
     }
+    match subject {
+        Subject::TesterQualified => {
+            let deeds: Vec<_> = counted
+                .iter()
+                .flat_map(|(i, test)| people::of_test(test, &dossier.solutions, &path.index(*i)))
+                .collect();
+            return people::qualified(dossier, &deeds);
+        }
+        Subject::NextTestCalibration => {
+            let used: Vec<_> = counted
+                .iter()
+                .filter_map(|(_, test)| Some((test.instrument.clone()?, test.started.date())))
+                .collect();
+            return later::calibrations(dossier, &used, path);
+        }
+        Subject::TestInstrumentKind => return kinds(dossier, kind, &counted, &path),
+        _ => {}
+    }
     counted
         .into_iter()
         .map(|(i, test)| of_test(dossier, resolved, test, &path.index(i), subject, accept))
         .collect()
+}
+
+/// The kind of each instrument named; tests that need none but a clock may name none.
+fn kinds(dossier: &Dossier, kind: TestKind, counted: &[(usize, &Test)], path: &Path) -> Vec<Evidence> {
+    let named = counted.iter().filter_map(|(i, test)| {
+        let id = test.instrument.as_deref()?;
+        let at = path.index(*i).key("instrument");
+        Some(fitting(dossier, id, at, InstrumentKind::for_test(kind)))
+    });
+    let all: Vec<Evidence> = named.filter(|e| !matches!(e.found, Found::NotApplicable)).collect();
+    if all.is_empty() { vec![Evidence::record(path.clone(), Found::NotApplicable)] } else { all }
 }
 
 /// Pieces tested again, for each run whose pieces failed such a test before: tests of other runs prove nothing of
@@ -201,7 +234,13 @@ fn of_test(
             Evidence::record(path.key("specimen"), Found::Fact { shown: shown.to_owned(), holds })
         }
         Subject::TestCalibration => match &test.instrument {
-            Some(id) => calibration(dossier, id, test.started.date(), path.key("instrument")),
+            Some(id) => calibration(
+                dossier,
+                id,
+                test.started.date(),
+                path.key("instrument"),
+                InstrumentKind::for_test(test.test),
+            ),
             None => Evidence::missing(path.key("instrument")),
         },
         Subject::TestDuration => duration(test, path),

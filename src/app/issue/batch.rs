@@ -78,7 +78,15 @@ impl Batch<'_> {
                 name: shop.name.clone(),
                 address: shop.address.clone(),
                 contact: shop.contact.clone(),
-                approvals: shop.approvals.iter().filter(|a| a.until >= today).cloned().collect(),
+                approvals: shop
+                    .approvals
+                    .iter()
+                    .filter(|a| {
+                        let lots = shipment.lots.iter().map(|lot| &lot.case.dossier);
+                        judge::approval_is_printed(a, lots, today)
+                    })
+                    .cloned()
+                    .collect(),
                 demo: shop.demo.clone(),
             },
             purchaser: Party {

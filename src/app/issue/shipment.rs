@@ -126,7 +126,11 @@ pub fn judge_target(book: &Book, target: &Target) -> Result<Shipment, Error> {
     };
     let judged: Vec<serde_json::Value> = lots
         .iter()
-        .map(|lot| json!({ "dossier": lot.case.dossier, "findings": lot.findings, "quantity": lot.quantity }))
+        .map(|lot| {
+            // An analysis or a calibration entered since, and in order, makes it no other shipment.
+            let (dossier, findings) = judge::settled(&lot.case.dossier, &lot.findings);
+            json!({ "dossier": dossier, "findings": findings, "quantity": lot.quantity })
+        })
         .collect();
     let whole = json!({ "lots": judged, "slip": slip, "purchaser": purchaser, "judge": judge::JUDGE });
     let input = canonical::stamp(&canonical::canonical(&whole)?);
