@@ -51,6 +51,7 @@ impl Template {
         env.add_function("facts", facts);
         env.add_function("spoken", spoken);
         env.add_function("verdicts", verdicts);
+        env.add_function("permission", permission);
         env.add_function("kind_words", kind_words);
         env.add_function("register_words", register_words);
         env.add_function("made_by", made_by);
@@ -218,6 +219,17 @@ fn verdicts(lot: Value, wanted: Vec<String>) -> Vec<Value> {
     let mut found = items(lot, "findings");
     found.retain(|finding| wanted.contains(&text(finding.clone(), Some("verdict"))));
     found
+}
+
+/// The deviation a finding is accepted under, in words.
+fn permission(finding: Value) -> String {
+    let given = get(get(finding, "reason"), "permitted");
+    let number = text(given.clone(), Some("deviation"));
+    if number.is_empty() {
+        return "a deviation".to_owned();
+    }
+    let instead = text(given, Some("instead"));
+    format!("deviation {number}{}", after(": ", &measure(&instead), Rest(Vec::new())))
 }
 
 fn kind_words(kind: &str) -> String {
