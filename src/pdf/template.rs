@@ -221,15 +221,14 @@ fn verdicts(lot: Value, wanted: Vec<String>) -> Vec<Value> {
     found
 }
 
-/// The deviation a finding is accepted under, in words.
-fn permission(finding: Value) -> String {
-    let given = get(get(finding, "reason"), "permitted");
-    let number = text(given.clone(), Some("deviation"));
-    if number.is_empty() {
-        return "a deviation".to_owned();
+/// Of the deviation a finding is accepted under: its number, or what it permits instead.
+fn permission(finding: Value, key: &str) -> String {
+    let said = text(get(get(finding, "reason"), "permitted"), Some(key));
+    match (key, said.is_empty()) {
+        ("deviation", true) => "a deviation".to_owned(),
+        ("deviation", false) => format!("deviation {said}"),
+        _ => measure(&said),
     }
-    let instead = text(given, Some("instead"));
-    format!("deviation {number}{}", after(": ", &measure(&instead), Rest(Vec::new())))
 }
 
 fn kind_words(kind: &str) -> String {
