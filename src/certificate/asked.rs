@@ -96,18 +96,19 @@ pub fn statements(dossier: &Dossier, findings: &[Finding]) -> Vec<PrintedStateme
     asked
         .filter_map(|(statement, _)| {
             let ground = judge::ground(dossier, findings, statement)?;
-            let judged = statement.needs.iter().any(|need| need != crate::part::SIGNATORY);
-            let mut marks = vec![match (judged, ground.signatory) {
-                (true, false) => "the purchaser's words; what they rest on was found met",
-                (true, true) => {
-                    "the purchaser's words; what was judged was found met, the rest is the signatory's own word"
+            let needs: Vec<&str> = statement.needs.iter().map(String::as_str).collect();
+            let needs: Vec<&str> = needs.into_iter().filter(|need| *need != crate::part::SIGNATORY).collect();
+            let met = match ground.under.as_slice() {
+                [] => "found met".to_owned(),
+                under => format!("found met or accepted under deviation {}", under.join(", ")),
+            };
+            let mut marks = vec![match (needs.is_empty(), ground.signatory) {
+                (false, false) => format!("rests on {}: {met}", needs.join(", ")),
+                (false, true) => {
+                    format!("rests on {}: {met}; the rest is the signatory's own word", needs.join(", "))
                 }
-                _ => "the purchaser's words, printed as the signatory's own word; nothing of it was judged",
-            }
-            .to_owned()];
-            if !ground.under.is_empty() {
-                marks.push(format!("with deviation {}", ground.under.join(", ")));
-            }
+                _ => "the signatory's own word; nothing of it was judged".to_owned(),
+            }];
             marks.extend(statement.language.iter().map(|tag| format!("language: {tag}")));
             Some(PrintedStatement { text: statement.text.clone(), mark: marks.join("; ") })
         })
@@ -137,7 +138,7 @@ pub fn under_deviations(lots: &[CertifiedLot]) -> Option<String> {
         let (word, end) = if numbers.len() == 1 { ("the deviation", "is") } else { ("the deviations", "are") };
         format!(
             "Where a requirement was not met or not performed, that was permitted by the purchaser under {word} \
-             {}, which {end} listed.",
+             {}, which {end} listed below.",
             numbers.join(", ")
         )
     })

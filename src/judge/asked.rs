@@ -163,8 +163,12 @@ pub fn judge(judge: &Judge, house: &EffectivePack, findings: &mut Vec<Finding>) 
     let before = findings.clone();
     for (statement, place) in statements(dossier) {
         let grounds = grounds(dossier, &before, statement);
+        let carried: Vec<&str> =
+            statement.needs.iter().map(String::as_str).filter(|need| *need != SIGNATORY).collect();
         let found = match &grounds {
-            Ok(_) => Found::Fact { shown: shortened(&statement.text), holds: true },
+            // The signatory's own word: nothing is judged, so nothing is met.
+            Ok(_) if carried.is_empty() => Found::NotApplicable,
+            Ok(_) => Found::Fact { shown: format!("found: {}", carried.join(", ")), holds: true },
             Err(lacking) => Found::Missing(Reason::Unfounded(lacking.what.clone())),
         };
         let subject = format!("statement \"{}\"", shortened(&statement.text));
