@@ -347,6 +347,9 @@ subjects! {
     NextLimitCalibration, "next gauge calibration", Lot, "how the gauge was found after the reading";
     ApprovalsHeld, "approvals asked for", Lot, "that the approvals the purchaser asks for stood and cover the work";
     Rounds, "rounds of treatment", Lot, "how often the same pieces were treated";
+    DeviationUsed, "deviation", Lot, "that a purchaser's permission was needed, and reaches the lot";
+    StatementFounded, "statement", Lot, "that what a statement to be printed rests on was found";
+    FieldAnswered, "field", Lot, "that a particular asked by name is answered";
 }
 
 /// Sampling plans of one standard (`rules/sampling/*.yaml`).

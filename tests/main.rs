@@ -3,6 +3,7 @@
 mod attacks;
 mod canonical_vectors;
 mod demo;
+mod deviations;
 mod faults;
 mod interrupted;
 mod journeys;

@@ -6,7 +6,9 @@ use serde::de::DeserializeOwned;
 use crate::adoption::Adoption;
 use crate::alloy::AlloyTable;
 use crate::app::builtin;
+use crate::app::deviations;
 use crate::app::error::Error;
+use crate::deviation::Deviation;
 use crate::folder::Folder;
 use crate::order::Order;
 use crate::pack::Pack;
@@ -70,6 +72,8 @@ pub struct Book {
     pub people_text: String,
     /// Text of `shop.yaml`, for places in it.
     pub shop_text: String,
+    /// Purchasers' deviations that could be read, letter and all.
+    pub deviations: Vec<Sourced<Deviation>>,
 }
 
 /// Reads one document and holds it against what no such document may say.
@@ -144,6 +148,9 @@ impl Book {
         let orders = read_all(&folder, "orders", validate::order, &mut faults)?;
         let shop = read::<Shop>(&folder, "shop.yaml", validate::shop)?;
         let people = read::<People>(&folder, "people.yaml", validate::people)?;
+        let purchasers = read::<Purchasers>(&folder, "purchasers.yaml", nothing)?.document;
+        let written = read_all(&folder, "deviations", validate::deviation, &mut faults)?;
+        let deviations = deviations::sound(&folder, written, &packs, &purchasers, &mut faults);
         Ok(Book {
             shop: shop.document,
             shop_text: shop.text,
@@ -152,7 +159,7 @@ impl Book {
             baths: read(&folder, "baths.yaml", validate::baths)?,
             instruments: read(&folder, "instruments.yaml", validate::instruments)?,
             solutions: read(&folder, "solutions.yaml", validate::solutions)?,
-            purchasers: read::<Purchasers>(&folder, "purchasers.yaml", nothing)?.document,
+            purchasers,
             parts,
             orders,
             faults,
@@ -160,6 +167,7 @@ impl Book {
             adoptions,
             alloys: builtin::alloys()?,
             sampling: builtin::sampling()?.levels,
+            deviations,
             folder,
         })
     }

@@ -76,6 +76,7 @@ impl Book {
             part: part.document.clone(),
             order: trimmed,
             record: record.document.clone(),
+            deviations: self.deviations_for(&record.document, &part.document, &order.document),
         };
         self.add_used(&mut dossier, &uses);
         Ok(Case {
@@ -280,6 +281,7 @@ impl Case {
             Document::Adoption => ("adopted/", ""),
             Document::People => ("people.yaml", &book.people_text),
             Document::Shop => ("shop.yaml", &book.shop_text),
+            Document::Deviations => ("deviations/", ""),
         }
     }
 

@@ -37,6 +37,9 @@ pub const fn is_per_call_out(subject: Subject) -> bool {
             | Subject::LimitPieces
             | Subject::LimitQualified
             | Subject::NextLimitCalibration
+            | Subject::DeviationUsed
+            | Subject::StatementFounded
+            | Subject::FieldAnswered
     )
 }
 
