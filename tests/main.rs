@@ -5,6 +5,7 @@ mod canonical_vectors;
 mod demo;
 mod deviations;
 mod faults;
+mod interrupted;
 mod journeys;
 mod layers;
 mod limits;
