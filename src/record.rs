@@ -3,6 +3,8 @@
 //! Every observation stands in a block that says who made it (`by`), and where it matters when (`at`,
 //! `in`, `out`, `started`) and from what (`source`: sheet, screen, logger).
 
+mod family;
+
 use std::collections::BTreeMap;
 
 use serde::Deserialize;
@@ -11,6 +13,10 @@ use serde::Serialize;
 use crate::moment::Date;
 use crate::moment::Moment;
 use crate::units::Quantity;
+
+pub use family::ByWeight;
+pub use family::Parentage;
+pub use family::Relative;
 
 /// What happened to one lot.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
@@ -45,6 +51,12 @@ pub struct Record {
     /// Anything else worth writing down; never judged.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub remarks: Option<String>,
+    /// The lot it was split from.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub split_from: Option<Parentage>,
+    /// The lots it was put together from.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub merged_from: Vec<Parentage>,
 }
 
 /// A line of a purchase order.
@@ -55,6 +67,9 @@ pub struct OrderLine {
     pub number: String,
     /// Line of the order.
     pub line: String,
+    /// Release of a blanket line.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub release: Option<String>,
 }
 
 /// The parts' material.
@@ -124,6 +139,9 @@ pub struct Counts {
     /// Who counted.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub by: Option<String>,
+    /// That they were counted on a scale, and how far off that may be.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub by_weight: Option<ByWeight>,
 }
 
 /// One passage of pieces through the line.
