@@ -5,6 +5,7 @@
 //! printed of a lot is computed from its dossier by [`certified_lot`], so a verifier computes it again and
 //! compares.
 
+mod pieces;
 mod printed;
 
 use serde::Deserialize;
@@ -133,6 +134,9 @@ pub struct ShippedLine {
     /// Serial numbers, when every accepted piece is on the shipment.
     #[serde(default, skip_serializing_if = "Vec::is_empty")]
     pub serials: Vec<String>,
+    /// Release of a blanket line.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub release: Option<String>,
 }
 
 /// What an amendment replaces.
@@ -203,6 +207,27 @@ pub struct CertifiedLot {
     pub findings: Vec<Finding>,
     /// What was judged.
     pub dossier: Datum<Box<Dossier>>,
+    /// The runs covered, when a part of the lot is; left out: the whole lot.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub covers_runs: Vec<String>,
+    /// What a reader must know of its pieces: what is not covered, where they came from, how they were counted.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub pieces_notes: Vec<String>,
+    /// The lots its pieces descend from.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub descends_from: Vec<Descent>,
+}
+
+/// One lot that pieces descend from.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct Descent {
+    /// That lot.
+    pub lot: String,
+    /// The lot that took the pieces out of it.
+    pub by: String,
+    /// How many it took.
+    pub pieces: u64,
 }
 
 /// Grade and heats, as printed.

@@ -1,6 +1,8 @@
 //! What no document may say, whatever was ordered: a temperature in minutes, an end before its start, a test of
 //! a run that does not exist. Each is a fault with its path, never a finding.
 
+mod pieces;
+
 use std::cmp::Ordering;
 use std::collections::BTreeSet;
 
@@ -25,6 +27,8 @@ use crate::shop::Instruments;
 use crate::shop::Solutions;
 use crate::units::Dimension;
 use crate::units::Quantity;
+
+pub use pieces::shipment;
 
 /// One thing a document may not say.
 #[derive(Debug, Clone, PartialEq, Eq)]
@@ -123,6 +127,7 @@ pub fn record(record: &Record) -> Vec<Wrong> {
     if let Some(by) = &record.counts.by {
         wrongs.text(root.key("counts").key("by"), by);
     }
+    pieces::family(&mut wrongs, record);
     wrongs.twice(&root.key("serials"), &record.serials);
     wrongs.twice(&root.key("tests"), &record.tests);
     wrongs.twice(&root.key("visual"), &record.visual);
@@ -332,7 +337,9 @@ pub fn order(order: &Order) -> Vec<Wrong> {
     reviewed(&mut wrongs, order.reviewed.as_ref());
     let lines = Path::root().key("lines");
     wrongs.unique(&lines, "line", order.lines.iter().map(|l| &l.line));
+    pieces::editions(&mut wrongs, order);
     for (i, line) in order.lines.iter().enumerate() {
+        pieces::releases(&mut wrongs, &lines.index(i), line);
         call_outs(&mut wrongs, &lines.index(i).key("also_calls_for"), &line.also_calls_for);
     }
     wrongs.0

@@ -1,6 +1,8 @@
 //! The shop's book, read from its folder: every document with its file and text, so that a place in a document
 //! can be shown as file, line and column. One faulty part or order never stops lots that do not need it.
 
+use std::sync::OnceLock;
+
 use serde::de::DeserializeOwned;
 
 use crate::adoption::Adoption;
@@ -65,6 +67,8 @@ pub struct Book {
     pub alloys: AlloyTable,
     /// Sampling tables.
     pub sampling: Vec<SamplingTable>,
+    /// Every record that can be read, once it is needed: lots made from other lots look for each other.
+    pub(super) records: OnceLock<Vec<Record>>,
 }
 
 /// Reads one document and holds it against what no such document may say.
@@ -151,6 +155,7 @@ impl Book {
             adoptions,
             alloys: builtin::alloys()?,
             sampling: builtin::sampling()?.levels,
+            records: OnceLock::new(),
             folder,
         })
     }
@@ -172,6 +177,6 @@ impl Book {
 
     /// Reads one packing slip, by number.
     pub fn shipment(&self, slip: &str) -> Result<Sourced<Shipment>, Error> {
-        read(&self.folder, &format!("shipments/{slip}.yaml"), |_: &Shipment| Vec::new())
+        read(&self.folder, &format!("shipments/{slip}.yaml"), validate::shipment)
     }
 }

@@ -3,7 +3,6 @@
 use serde::Deserialize;
 use serde::Serialize;
 
-use crate::record::Counts;
 use crate::record::Heat;
 use crate::record::Record;
 use crate::record::TestKind;
@@ -27,7 +26,8 @@ pub struct ByWeight {
     pub tolerance: Percent,
 }
 
-/// What a judge needs of another lot of the family: pieces and material, nothing of its order.
+/// What a judge needs of another lot of the family: pieces and material, nothing of its order. Of a forebear
+/// all of it; of the other lots made from a forebear only what they took.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
 #[serde(deny_unknown_fields)]
 pub struct Relative {
@@ -35,9 +35,12 @@ pub struct Relative {
     pub lot: String,
     /// Whether it is of the same purchaser, part and revision. When it is not, nothing more of it stands here.
     pub same_part: bool,
-    /// Where its pieces went.
+    /// Pieces counted in; of forebears only.
     #[serde(default, skip_serializing_if = "Option::is_none")]
-    pub counts: Option<Counts>,
+    pub received: Option<u64>,
+    /// Pieces moved into other lots; of forebears only.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub split_off: Option<u64>,
     /// Lots its own pieces came from.
     #[serde(default, skip_serializing_if = "Vec::is_empty")]
     pub from: Vec<Parentage>,
@@ -53,22 +56,28 @@ pub struct Relative {
 }
 
 impl Relative {
-    /// A record as a relative shows it to its family.
-    pub fn of(record: &Record) -> Relative {
+    /// A forebear's record as its family needs it.
+    pub fn forebear(record: &Record) -> Relative {
         let mut failed: Vec<TestKind> =
             record.tests.iter().filter(|t| t.failed > 0).map(|t| t.test).collect();
         failed.sort_unstable();
         failed.dedup();
-        let mut counts = record.counts.clone();
-        counts.by = None;
         Relative {
-            lot: record.lot.clone(),
-            same_part: true,
-            counts: Some(counts),
-            from: record.parents().cloned().collect(),
+            received: Some(record.counts.received),
+            split_off: Some(record.counts.split_off),
             grade: Some(record.material.grade.clone()),
             heats: record.material.heats.clone(),
             failed,
+            ..Relative::child(record)
+        }
+    }
+
+    /// The record of another lot made from a forebear: what it took, and of whom.
+    pub fn child(record: &Record) -> Relative {
+        Relative {
+            same_part: true,
+            from: record.parents().cloned().collect(),
+            ..Relative::stranger(&record.lot)
         }
     }
 
@@ -77,7 +86,8 @@ impl Relative {
         Relative {
             lot: lot.to_owned(),
             same_part: false,
-            counts: None,
+            received: None,
+            split_off: None,
             from: Vec::new(),
             grade: None,
             heats: Vec::new(),

@@ -22,7 +22,8 @@ pub struct PercentError(String);
 impl Percent {
     /// This share of a number of pieces, whole pieces only: a part of a piece is no piece.
     pub fn of(self, pieces: u64) -> u64 {
-        let share = Decimal::from(pieces).checked_mul(self.0).and_then(|v| v.checked_div(Decimal::ONE_HUNDRED));
+        let share =
+            Decimal::from(pieces).checked_mul(self.0).and_then(|v| v.checked_div(Decimal::ONE_HUNDRED));
         share.and_then(|v| v.floor().to_u64()).unwrap_or(0)
     }
 }
@@ -33,7 +34,8 @@ impl FromStr for Percent {
     fn from_str(text: &str) -> Result<Self, Self::Err> {
         let wrong = || PercentError(text.to_owned());
         let number = text.trim().strip_suffix('%').ok_or_else(wrong)?.trim_end();
-        if number.is_empty() || number.len() > 12 || !number.bytes().all(|b| b.is_ascii_digit() || b == b'.') {
+        if number.is_empty() || number.len() > 12 || !number.bytes().all(|b| b.is_ascii_digit() || b == b'.')
+        {
             return Err(wrong());
         }
         let value: Decimal = number.parse().map_err(|_| wrong())?;
@@ -75,7 +77,9 @@ mod tests {
 
     #[test]
     fn what_is_no_share_is_refused() {
-        for bad in ["", "%", "0.5", "-1 %", "100.1 %", "0.5 wt%", "1,5 %", "1e2 %", "½ %", "0.0000000000001 %"] {
+        for bad in
+            ["", "%", "0.5", "-1 %", "100.1 %", "0.5 wt%", "1,5 %", "1e2 %", "½ %", "0.0000000000001 %"]
+        {
             assert!(bad.parse::<Percent>().is_err(), "{bad}");
         }
     }
