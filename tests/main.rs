@@ -2,13 +2,20 @@
 
 mod attacks;
 mod canonical_vectors;
+mod demo;
+mod faults;
+mod journeys;
 mod layers;
 mod limits;
 mod merkle_vectors;
+mod outside;
 mod packs;
 mod pdf_page;
 mod register;
+mod removal;
 mod samples;
 mod seal_vectors;
 mod support;
+mod tamper;
+mod transcripts;
 mod validity;

@@ -117,7 +117,7 @@ fn not_from_the_future(shipment: &Shipment, world: &World) -> Result<(), Error> 
     for lot in &shipment.lots {
         let record = &lot.case.dossier.record;
         let steps = record.runs.iter().flat_map(|r| &r.steps).filter_map(crate::record::Step::end);
-        let tests = record.tests.iter().map(|t| t.ended.unwrap_or(t.started));
+        let tests = record.tests.iter().map(crate::record::Test::end);
         let looks = record.visual.iter().map(|v| v.at).chain(record.measurements.iter().map(|m| m.at));
         if let Some(late) = steps.chain(tests).chain(looks).find(|at| *at > now) {
             return Err(Error::cannot(
