@@ -100,6 +100,20 @@ const FAULTS: &[Fault] = &[
         observed: None,
         place: "lots/L-26-0421.yaml:27:1",
     },
+    Fault {
+        lot: "L-26-0462",
+        requirement: "astm-a967/nitric-2.time",
+        verdict: Verdict::NotMet,
+        observed: Some("28 min"),
+        place: "lots/L-26-0462.yaml:23:66",
+    },
+    Fault {
+        lot: "L-26-0465",
+        requirement: "house/call-out-judged",
+        verdict: Verdict::NoEvidence,
+        observed: None,
+        place: "parts/7742-01-A.yaml:10:5",
+    },
 ];
 
 /// Every lot of the folder stands in one of the two tables.

@@ -29,7 +29,7 @@ use brightproof::shop::Solutions;
 use brightproof::validate;
 
 /// Lots of the sample shop that conform.
-pub const CONFORMING: [&str; 11] = [
+pub const CONFORMING: [&str; 14] = [
     "L-26-0401",
     "L-26-0402",
     "L-26-0403",
@@ -41,6 +41,9 @@ pub const CONFORMING: [&str; 11] = [
     "L-26-0409",
     "L-26-0410",
     "L-26-0411",
+    "L-26-0461",
+    "L-26-0463",
+    "L-26-0464",
 ];
 
 /// The folder of the sample shop.

@@ -18,6 +18,7 @@ use crate::judge::line_of;
 use crate::judge::orders;
 use crate::judge::part;
 use crate::judge::runs::FinalRun;
+use crate::judge::runs::covered_runs;
 use crate::judge::runs::final_runs;
 use crate::pack::Subject;
 use crate::part::CallOut;
@@ -58,7 +59,7 @@ pub fn evidence(dossier: &Dossier, resolved: Option<&Resolved>, subject: Subject
             ),
         },
         Subject::PartUse => use_of(dossier),
-        Subject::OtherTests => other_tests(dossier, runs),
+        Subject::OtherTests => other_tests(dossier),
         Subject::LotSpan => span(dossier),
         Subject::RuleAdopted => adopted(resolved),
         Subject::EditionInForce => orders::edition(resolved),
@@ -190,7 +191,8 @@ fn use_of(dossier: &Dossier) -> Evidence {
 
 /// A test nobody ordered that failed on the pieces as they are: evidence against the lot all the same. Tests that
 /// were ordered are judged under their call-out.
-fn other_tests(dossier: &Dossier, runs: &[FinalRun]) -> Evidence {
+fn other_tests(dossier: &Dossier) -> Evidence {
+    let runs = covered_runs(dossier);
     let path = Path::root().key("tests");
     let line = line_of(dossier).map(|(_, line)| line.also_calls_for.as_slice()).unwrap_or_default();
     let ordered = |kind| dossier.part.calls_for.iter().chain(line).any(|call| call.tests.contains(&kind));
