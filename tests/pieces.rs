@@ -17,7 +17,7 @@ use brightproof::shipment::CoveredRuns;
 use crate::support::dossier;
 
 /// The sample lot of two runs of which the second was too short in the bath.
-const TWO_RUNS: &str = "L-26-0462";
+const TWO_RUNS: &str = "L-26-0472";
 
 /// A lot's dossier, for a part of it.
 fn part_of(lot: &str, runs: &[&str], pieces: u64, segregated: Option<&str>) -> Dossier {

@@ -101,14 +101,14 @@ const FAULTS: &[Fault] = &[
         place: "lots/L-26-0421.yaml:27:1",
     },
     Fault {
-        lot: "L-26-0462",
+        lot: "L-26-0472",
         requirement: "astm-a967/nitric-2.time",
         verdict: Verdict::NotMet,
         observed: Some("28 min"),
-        place: "lots/L-26-0462.yaml:23:66",
+        place: "lots/L-26-0472.yaml:23:66",
     },
     Fault {
-        lot: "L-26-0465",
+        lot: "L-26-0475",
         requirement: "house/call-out-judged",
         verdict: Verdict::NoEvidence,
         observed: None,

@@ -140,28 +140,28 @@ const ATTACKS: &[Attack] = &[
     // --- releases, editions
     (
         "no release of a blanket line",
-        || changed("L-26-0461", |d| d.record.order.release = None),
+        || changed("L-26-0471", |d| d.record.order.release = None),
         "house/order.release, lot: NoEvidence",
     ),
     (
         "a release nobody ordered",
-        || changed("L-26-0461", |d| d.record.order.release = Some("9".to_owned())),
+        || changed("L-26-0471", |d| d.record.order.release = Some("9".to_owned())),
         "house/order.release, lot: NotMet",
     ),
     (
         "a release of a line that has none",
-        || changed("L-26-0463", |d| d.record.order.release = Some("1".to_owned())),
+        || changed("L-26-0473", |d| d.record.order.release = Some("1".to_owned())),
         "house/order.release, lot: NotMet",
     ),
     (
         "a blank release",
-        || changed("L-26-0461", |d| d.record.order.release = Some(" ".to_owned())),
+        || changed("L-26-0471", |d| d.record.order.release = Some(" ".to_owned())),
         "fault: order.release",
     ),
     (
         "two editions in force",
         || {
-            changed("L-26-0461", |d| {
+            changed("L-26-0471", |d| {
                 d.order.editions.insert("ASTM A967".to_owned(), "13".to_owned());
             })
         },
@@ -170,7 +170,7 @@ const ATTACKS: &[Attack] = &[
     (
         "an edition the rulebook lacks",
         || {
-            changed("L-26-0461", |d| {
+            changed("L-26-0471", |d| {
                 d.order.editions.insert("ASTM A967/A967M".to_owned(), "24".to_owned());
             })
         },
@@ -180,7 +180,7 @@ const ATTACKS: &[Attack] = &[
     (
         "a tolerance of the shop's own",
         || {
-            changed("L-26-0463", |d| {
+            changed("L-26-0473", |d| {
                 d.order.count_by_weight_within = None;
                 d.record.counts.by_weight = Some(ByWeight { tolerance: read("0.5 %") });
             })
@@ -190,7 +190,7 @@ const ATTACKS: &[Attack] = &[
     (
         "a wider tolerance than the order's",
         || {
-            changed("L-26-0461", |d| {
+            changed("L-26-0471", |d| {
                 d.record.counts.by_weight = Some(ByWeight { tolerance: read("5 %") });
             })
         },
@@ -198,47 +198,47 @@ const ATTACKS: &[Attack] = &[
     ),
     (
         "more missing than the tolerance",
-        || changed("L-26-0461", |d| d.record.counts.received = 202),
+        || changed("L-26-0471", |d| d.record.counts.received = 202),
         "house/counts.reconcile, lot: NotMet",
     ),
     (
         "a piece missing, counted by hand",
-        || changed("L-26-0461", |d| d.record.counts.by_weight = None),
+        || changed("L-26-0471", |d| d.record.counts.by_weight = None),
         "house/counts.reconcile, lot: NotMet",
     ),
     // --- splits and merges
     (
         "pieces from a lot nobody recorded",
-        || changed("L-26-0464", |d| d.family.clear()),
+        || changed("L-26-0474", |d| d.family.clear()),
         "house/family.lots, lot: NoEvidence",
     ),
     (
         "pieces of another purchaser's lot",
-        || changed("L-26-0464", |d| d.family[0].same_part = false),
+        || changed("L-26-0474", |d| d.family[0].same_part = false),
         "house/family.lots, lot: NoEvidence",
     ),
     (
         "more taken than was split off",
-        || changed("L-26-0464", |d| d.family[0].split_off = Some(50)),
-        "house/family.pieces, lot: NotMet [60 taken from lot L-26-0463]",
+        || changed("L-26-0474", |d| d.family[0].split_off = Some(50)),
+        "house/family.pieces, lot: NotMet [60 taken from lot L-26-0473]",
     ),
     (
         "the same pieces taken twice",
         || {
-            changed("L-26-0464", |d| {
+            changed("L-26-0474", |d| {
                 let mut twin = d.family[0].clone();
                 twin.lot = "L-26-0499".to_owned();
-                twin.from = vec![Parentage { lot: "L-26-0463".to_owned(), pieces: 60 }];
+                twin.from = vec![Parentage { lot: "L-26-0473".to_owned(), pieces: 60 }];
                 (twin.received, twin.split_off) = (None, None);
                 d.family.push(twin);
             })
         },
-        "house/family.pieces, lot: NotMet [120 taken from lot L-26-0463]",
+        "house/family.pieces, lot: NotMet [120 taken from lot L-26-0473]",
     ),
     (
         "pieces from nowhere among those split off",
         || {
-            changed("L-26-0464", |d| {
+            changed("L-26-0474", |d| {
                 d.record.counts.received = 70;
                 d.record.counts.accepted = 70;
                 d.record.runs[0].pieces = 70;
@@ -249,49 +249,49 @@ const ATTACKS: &[Attack] = &[
     ),
     (
         "pieces split off into nothing",
-        || changed("L-26-0463", |d| d.family.clear()),
+        || changed("L-26-0473", |d| d.family.clear()),
         "house/family.lots, lot: NoEvidence",
     ),
     (
         "a lot that descends from itself",
         || {
-            changed("L-26-0464", |d| {
-                d.family[0].from = vec![Parentage { lot: "L-26-0464".to_owned(), pieces: 60 }];
+            changed("L-26-0474", |d| {
+                d.family[0].from = vec![Parentage { lot: "L-26-0474".to_owned(), pieces: 60 }];
             })
         },
-        "house/family.lots, lot: NoEvidence (Contradiction(\"lot L-26-0464 descends from itself\"))",
+        "house/family.lots, lot: NoEvidence (Contradiction(\"lot L-26-0474 descends from itself\"))",
     ),
     (
         "forebears in a circle",
         || {
-            changed("L-26-0464", |d| {
+            changed("L-26-0474", |d| {
                 let mut other = d.family[0].clone();
                 other.lot = "L-26-0498".to_owned();
-                other.from = vec![Parentage { lot: "L-26-0463".to_owned(), pieces: 60 }];
+                other.from = vec![Parentage { lot: "L-26-0473".to_owned(), pieces: 60 }];
                 d.family[0].from = vec![Parentage { lot: "L-26-0498".to_owned(), pieces: 60 }];
                 d.family.push(other);
             })
         },
-        "house/family.lots, lot: NoEvidence (Contradiction(\"lot L-26-0463 descends from itself\"))",
+        "house/family.lots, lot: NoEvidence (Contradiction(\"lot L-26-0473 descends from itself\"))",
     ),
     (
         "its own parent",
         || {
-            changed("L-26-0464", |d| {
-                d.record.split_from = Some(Parentage { lot: "L-26-0464".to_owned(), pieces: 60 });
+            changed("L-26-0474", |d| {
+                d.record.split_from = Some(Parentage { lot: "L-26-0474".to_owned(), pieces: 60 });
             })
         },
         "fault: split_from.lot",
     ),
     (
         "another heat than the lot it came from",
-        || changed("L-26-0464", |d| d.record.material.heats[0].heat = "H9999".to_owned()),
+        || changed("L-26-0474", |d| d.record.material.heats[0].heat = "H9999".to_owned()),
         "house/family.material, lot: NotMet",
     ),
     (
         "a better analysis of the same heat",
         || {
-            changed("L-26-0464", |d| {
+            changed("L-26-0474", |d| {
                 d.record.material.heats[0].chemistry.insert("Cr".to_owned(), read("19 wt%"));
             })
         },
@@ -300,7 +300,7 @@ const ATTACKS: &[Attack] = &[
     (
         "a heat left behind",
         || {
-            changed("L-26-0464", |d| {
+            changed("L-26-0474", |d| {
                 let mut second = d.family[0].heats[0].clone();
                 second.heat = "H2261".to_owned();
                 d.family[0].heats.push(second);
@@ -310,13 +310,13 @@ const ATTACKS: &[Attack] = &[
     ),
     (
         "another grade",
-        || changed("L-26-0464", |d| d.family[0].grade = Some("303".to_owned())),
+        || changed("L-26-0474", |d| d.family[0].grade = Some("303".to_owned())),
         "house/family.material, lot: NotMet",
     ),
     (
         "a failed test left behind in the other lot",
         || {
-            changed("L-26-0464", |d| {
+            changed("L-26-0474", |d| {
                 d.family[0].failed.push(TestKind::CopperSulfate);
             })
         },
@@ -350,7 +350,7 @@ fn what_is_in_order_passes() {
     });
     assert!(!came(&shared).held(), "{:?}", came(&shared).gaps());
     // Twice the tests after one that failed before the split.
-    let retested = changed("L-26-0464", |d| {
+    let retested = changed("L-26-0474", |d| {
         d.family[0].failed.push(TestKind::CopperSulfate);
         d.record.tests[0].pieces = 2;
     });
@@ -364,13 +364,13 @@ fn advice(dossier: &Dossier) -> Vec<String> {
 
 #[test]
 fn more_than_ordered_and_an_old_edition_are_advice() {
-    let over = changed("L-26-0463", |d| d.order.lines[0].quantity = 100);
+    let over = changed("L-26-0473", |d| d.order.lines[0].quantity = 100);
     assert_eq!(advice(&over), ["house/order.quantity: 140 pieces of this lot; 100 ordered"]);
-    let release = changed("L-26-0461", |d| d.order.lines[0].releases[0].quantity = 150);
+    let release = changed("L-26-0471", |d| d.order.lines[0].releases[0].quantity = 150);
     assert_eq!(advice(&release), ["house/order.quantity: 200 pieces of this lot; 150 ordered by release 1"]);
-    assert_eq!(advice(&dossier("L-26-0461")), Vec::<String>::new());
+    assert_eq!(advice(&dossier("L-26-0471")), Vec::<String>::new());
     let mut old =
-        crate::support::book().case(crate::support::book().lot("L-26-0461").unwrap()).unwrap().dossier;
+        crate::support::book().case(crate::support::book().lot("L-26-0471").unwrap()).unwrap().dossier;
     let pack = crate::support::book().packs.iter().find(|p| p.pack == "astm-a967").unwrap();
     old.order.editions.insert("ASTM A967/A967M".to_owned(), "13".to_owned());
     old.packs.retain(|p| p.pack.is_house());

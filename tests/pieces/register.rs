@@ -52,14 +52,14 @@ fn a_certificate_a_line_and_a_part_that_verifies() {
     assert_eq!(
         came,
         [
-            "slip PS-26-0341 line QI-88310/1: issued LBF-2026-000001",
-            "slip PS-26-0341 line QI-88310/2: issued LBF-2026-000002",
-            "slip PS-26-0342 line QI-88310/2: issued LBF-2026-000003",
+            "slip PS-26-0341 line QI-88361/1: issued LBF-2026-000001",
+            "slip PS-26-0341 line QI-88361/2: issued LBF-2026-000002",
+            "slip PS-26-0342 line QI-88361/2: issued LBF-2026-000003",
         ]
     );
     assert_eq!(
         issued(&folder, slips(&["PS-26-0341"]))[1],
-        "slip PS-26-0341 line QI-88310/2: again LBF-2026-000002"
+        "slip PS-26-0341 line QI-88361/2: again LBF-2026-000002"
     );
     let register = demo::register(&folder);
     let anchor = brightproof::app::verify::Anchor::none();
@@ -72,13 +72,13 @@ fn a_certificate_a_line_and_a_part_that_verifies() {
     let stored = register.certificate("LBF-2026-000002").unwrap().unwrap();
     let data = String::from_utf8(stored.data).unwrap();
     assert!(data.contains("Not covered: run 2 of this lot, held at the shop"), "{data}");
-    assert!(!data.contains("L-26-0461"), "another line's lot stands on it");
+    assert!(!data.contains("L-26-0471"), "another line's lot stands on it");
     // The pieces split off are found by the lot they came from.
     let desk = demo::desk(&folder);
     let over = brightproof::app::over::shipped(&desk.book, &desk.register, "LBF-2026-000003").unwrap();
-    assert_eq!(over, ["order QI-88310 line 2: 280 pieces are certified, 250 were ordered"]);
+    assert_eq!(over, ["order QI-88361 line 2: 280 pieces are certified, 250 were ordered"]);
     let found =
-        brightproof::app::lookup::find(&desk.book.folder, &["L-26-0463".to_owned()], true, 9).unwrap();
+        brightproof::app::lookup::find(&desk.book.folder, &["L-26-0473".to_owned()], true, 9).unwrap();
     assert_eq!(found.len(), 2);
 }
 
@@ -86,7 +86,7 @@ fn a_certificate_a_line_and_a_part_that_verifies() {
 fn partial_shipments_never_take_more_than_a_run_has() {
     let folder = shop("pieces-parts");
     let entry = |pieces: u64| {
-        format!("  - {{ lot: L-26-0462, runs: [\"1\"], pieces: {pieces}, segregated: bin 1 }}\n")
+        format!("  - {{ lot: L-26-0472, runs: [\"1\"], pieces: {pieces}, segregated: bin 1 }}\n")
     };
     slip(&folder, "PS-A", &entry(50));
     slip(&folder, "PS-B", &entry(31));
@@ -98,14 +98,14 @@ fn partial_shipments_never_take_more_than_a_run_has() {
         "{came:?}"
     );
     // The shop calls run 2's pieces accepted too, to make room.
-    demo::change(&folder, "lots/L-26-0462.yaml", "accepted: 80, held: 80", "accepted: 160");
+    demo::change(&folder, "lots/L-26-0472.yaml", "accepted: 80, held: 80", "accepted: 160");
     let came = issued(&folder, slips(&["PS-B"]));
     assert!(came[0].contains("of run 1 81 would be certified, it has 80"), "{came:?}");
     assert!(issued(&folder, slips(&["PS-C"]))[0].contains("issued"), "the last thirty");
     // A run renamed since would be a fresh one.
-    demo::change(&folder, "lots/L-26-0462.yaml", "run: \"1\"", "run: \"9\"");
-    demo::change(&folder, "lots/L-26-0462.yaml", "covers: [\"1\"]", "covers: [\"9\"]");
-    slip(&folder, "PS-D", "  - { lot: L-26-0462, runs: [\"9\"], pieces: 5, segregated: bin 1 }\n");
+    demo::change(&folder, "lots/L-26-0472.yaml", "run: \"1\"", "run: \"9\"");
+    demo::change(&folder, "lots/L-26-0472.yaml", "covers: [\"1\"]", "covers: [\"9\"]");
+    slip(&folder, "PS-D", "  - { lot: L-26-0472, runs: [\"9\"], pieces: 5, segregated: bin 1 }\n");
     let came = issued(&folder, slips(&["PS-D"]));
     assert!(came[0].contains("run 1 was certified, and is no piece's last treatment"), "{came:?}");
 }
@@ -114,12 +114,12 @@ fn partial_shipments_never_take_more_than_a_run_has() {
 fn an_amendment_takes_no_more_either() {
     let folder = shop("pieces-amend");
     let entry = |pieces: u64| {
-        format!("  - {{ lot: L-26-0462, runs: [\"1\"], pieces: {pieces}, segregated: bin 1 }}\n")
+        format!("  - {{ lot: L-26-0472, runs: [\"1\"], pieces: {pieces}, segregated: bin 1 }}\n")
     };
     slip(&folder, "PS-A", &entry(50));
     slip(&folder, "PS-B", &entry(30));
     assert!(issued(&folder, slips(&["PS-A", "PS-B"])).iter().all(|w| w.contains("issued")));
-    demo::change(&folder, "lots/L-26-0462.yaml", "accepted: 80, held: 80", "accepted: 160");
+    demo::change(&folder, "lots/L-26-0472.yaml", "accepted: 80, held: 80", "accepted: 160");
     slip(&folder, "PS-B", &entry(31));
     let mut desk = demo::desk(&folder);
     let world = demo::world(demo::AFTER, "amend");
@@ -139,35 +139,35 @@ fn an_amendment_takes_no_more_either() {
 fn pieces_split_off_are_not_certified_twice() {
     let folder = shop("pieces-family");
     // The whole lot is certified before anybody writes down that some of it was split off.
-    let lot = folder.join("lots/L-26-0463.yaml");
+    let lot = folder.join("lots/L-26-0473.yaml");
     let split = fs::read_to_string(&lot).unwrap();
     let whole =
         split.replace("accepted: 140, split_off: 60", "accepted: 200").replace("pieces: 140", "pieces: 200");
     fs::write(&lot, whole).unwrap();
     let came =
-        issued(&folder, vec![Target::Lot("L-26-0463".to_owned()), Target::Lot("L-26-0464".to_owned())]);
+        issued(&folder, vec![Target::Lot("L-26-0473".to_owned()), Target::Lot("L-26-0474".to_owned())]);
     assert!(came[0].contains("issued"), "{came:?}");
     assert!(came[1].ends_with(": held"), "{came:?}");
     fs::write(&lot, &split).unwrap();
-    let came = issued(&folder, vec![Target::Lot("L-26-0464".to_owned())]);
+    let came = issued(&folder, vec![Target::Lot("L-26-0474".to_owned())]);
     assert!(came[0].contains("200 pieces are certified and only 140 remain accepted"), "{came:?}");
 }
 
 #[test]
 fn a_lot_made_from_another_is_not_forgotten_to_certify_the_other_whole() {
     let folder = shop("pieces-forgotten");
-    slip(&folder, "PS-A", "  - { lot: L-26-0463, pieces: 100 }\n");
-    let came = issued(&folder, vec![Target::Lot("L-26-0464".to_owned())]);
+    slip(&folder, "PS-A", "  - { lot: L-26-0473, pieces: 100 }\n");
+    let came = issued(&folder, vec![Target::Lot("L-26-0474".to_owned())]);
     assert!(came[0].contains("issued"), "{came:?}");
     assert!(issued(&folder, slips(&["PS-A"]))[0].contains("issued"));
     // The other record is put away, and the sixty pieces are written back where they came from.
-    fs::remove_file(folder.join("lots/L-26-0464.yaml")).unwrap();
-    demo::change(&folder, "lots/L-26-0463.yaml", "accepted: 140, split_off: 60", "accepted: 200");
-    demo::change(&folder, "lots/L-26-0463.yaml", "pieces: 140", "pieces: 200");
-    slip(&folder, "PS-B", "  - { lot: L-26-0463, pieces: 100 }\n");
+    fs::remove_file(folder.join("lots/L-26-0474.yaml")).unwrap();
+    demo::change(&folder, "lots/L-26-0473.yaml", "accepted: 140, split_off: 60", "accepted: 200");
+    demo::change(&folder, "lots/L-26-0473.yaml", "pieces: 140", "pieces: 200");
+    slip(&folder, "PS-B", "  - { lot: L-26-0473, pieces: 100 }\n");
     let came = issued(&folder, slips(&["PS-B"]));
     assert!(came[0].contains("100 are certified already, 60 more in lots made from it"), "{came:?}");
-    slip(&folder, "PS-C", "  - { lot: L-26-0463, pieces: 40 }\n");
+    slip(&folder, "PS-C", "  - { lot: L-26-0473, pieces: 40 }\n");
     assert!(issued(&folder, slips(&["PS-C"]))[0].contains("issued"));
 }
 
@@ -180,7 +180,7 @@ fn a_hold_note_only_where_it_is_allowed_and_something_is_open() {
         brightproof::app::hold::note(&desk.book, name, &brightproof::report::words, &world)
             .map_err(|e| e.to_string())
     };
-    let text = note("L-26-0465").unwrap().text();
+    let text = note("L-26-0475").unwrap().text();
     assert!(text.starts_with("HOLD NOTE - NOT A CERTIFICATE"), "{text}");
     assert!(text.contains("No statement of conformity is made"), "{text}");
     assert!(text.contains("which edition of ASTM A967/A967M is in force"), "{text}");
@@ -193,11 +193,11 @@ fn a_hold_note_only_where_it_is_allowed_and_something_is_open() {
     }
     demo::change(
         &folder,
-        "orders/QI-88311.yaml",
+        "orders/QI-88362.yaml",
         "certificate_to_follow",
         "editions: { A967: \"17\" }\ncertificate_to_follow",
     );
     let book = demo::desk(&folder).book;
-    let closed = brightproof::app::hold::note(&book, "L-26-0465", &brightproof::report::words, &world);
+    let closed = brightproof::app::hold::note(&book, "L-26-0475", &brightproof::report::words, &world);
     assert!(closed.unwrap_err().to_string().contains("nothing is open"));
 }
