@@ -6,6 +6,7 @@
 //! compares.
 
 mod asked;
+mod pieces;
 mod printed;
 
 use serde::Deserialize;
@@ -134,6 +135,9 @@ pub struct ShippedLine {
     /// Serial numbers, when every accepted piece is on the shipment.
     #[serde(default, skip_serializing_if = "Vec::is_empty")]
     pub serials: Vec<String>,
+    /// Release of a blanket line.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub release: Option<String>,
 }
 
 /// What an amendment replaces.
@@ -213,6 +217,15 @@ pub struct CertifiedLot {
     /// What figures in parentheses are, where readings are printed in the other unit system too.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub conversions: Option<String>,
+    /// The runs covered, when a part of the lot is; left out: the whole lot.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub covers_runs: Vec<String>,
+    /// What a reader must know of its pieces: what is not covered, where they came from, how they were counted.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub pieces_notes: Vec<String>,
+    /// The lots its pieces descend from.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub descends_from: Vec<Descent>,
 }
 
 /// A statement of the purchaser's, as printed.
@@ -223,6 +236,18 @@ pub struct PrintedStatement {
     pub text: String,
     /// What they rest on, and whose word they are.
     pub mark: String,
+}
+
+/// One lot that pieces descend from.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct Descent {
+    /// That lot.
+    pub lot: String,
+    /// The lot that took the pieces out of it.
+    pub by: String,
+    /// How many it took.
+    pub pieces: u64,
 }
 
 /// Grade and heats, as printed.

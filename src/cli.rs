@@ -136,6 +136,11 @@ pub enum Verb {
     },
     /// Write the manual page to standard output
     Manual,
+    /// Write a note for pieces whose certificate follows, where the order allows it; it is no certificate
+    HoldNote {
+        /// Packing slip or lot
+        name: String,
+    },
 }
 
 /// Arguments of `init`.

@@ -2,6 +2,7 @@
 //! answers go to standard output, everything else to standard error.
 
 mod certificates;
+mod hold;
 mod register;
 mod rules;
 mod shop;
@@ -136,6 +137,7 @@ fn carry_out(cli: &Cli, world: &World, output: &mut Output) -> Answer {
             output.out.write_all(&bytes).map_err(Stop::Output)?;
             Ok(Exit::Good)
         }
+        Verb::HoldNote { name } => hold::note(folder, name, json, world, output),
         Verb::Manual => {
             let mut bytes = Vec::new();
             clap_mangen::Man::new(Cli::command())

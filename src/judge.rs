@@ -11,6 +11,7 @@ mod calibration;
 mod called;
 mod compare;
 mod equipment;
+mod family;
 mod gaps;
 mod later;
 mod looks;
@@ -18,6 +19,8 @@ mod lot;
 mod people;
 mod rounds;
 mod permitted;
+mod orders;
+mod part;
 mod runs;
 mod shown;
 mod step;
@@ -44,10 +47,12 @@ use crate::pack::Subject;
 use crate::part::PartSpecification;
 use crate::path::Path;
 use crate::record::Record;
+use crate::record::Relative;
 use crate::record::TestKind;
 use crate::rulebook::EffectivePack;
 use crate::rulebook::Standing;
 use crate::shop::Approval;
+use crate::shipment::CoveredRuns;
 use crate::shop::Bath;
 use crate::shop::Instrument;
 use crate::shop::Person;
@@ -80,11 +85,16 @@ pub use asked::fields;
 pub use asked::ground;
 pub use asked::statements;
 pub use permitted::reaches;
+pub use family::takings;
+pub use part::Claim;
+pub use part::Overdrawn;
+pub use part::fits;
 pub use shown::Carried;
 pub use shown::analysis_used;
 pub use shown::carried;
 pub use shown::counts;
 pub use shown::is_final;
+pub use shown::is_shown;
 pub use shown::limit_words;
 
 /// The version of the judgement: raised whenever the same dossier could give other findings.
@@ -129,6 +139,15 @@ pub struct Dossier {
     /// The purchaser's deviations that name this part, order or lot.
     #[serde(default, skip_serializing_if = "Vec::is_empty")]
     pub deviations: Vec<Deviation>,
+    /// The part of the lot that is shipped, when the rest stays; left out: the whole lot.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub covers_runs: Option<CoveredRuns>,
+    /// Lots this one was made from, and the others that were made from them or from this one.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub family: Vec<Relative>,
+    /// Standards of the rulebook that are called out without an edition while the order names none, or two.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub without_edition: Vec<String>,
 }
 
 /// What one requirement found: facts, or why there are none.
@@ -173,7 +192,7 @@ impl Evidence {
 
 /// Judges a lot. Findings come in the order of the call-outs and of each pack; the house's own rules first.
 pub fn judge(dossier: &Dossier) -> Vec<Finding> {
-    let runs = runs::final_runs(&dossier.record);
+    let runs = runs::covered_runs(dossier);
     let mut findings = Vec::new();
     let Some(house) = dossier.packs.iter().find(|p| p.pack.is_house()) else {
         // Without the house's rules nothing is judged, and nothing may pass.
@@ -188,7 +207,7 @@ pub fn judge(dossier: &Dossier) -> Vec<Finding> {
 
     for (position, requirement) in house.pack.requirements.iter().enumerate() {
         if matches!(requirement.subject.scope(), Scope::Lot) && !lot::is_per_call_out(requirement.subject) {
-            let evidence = lot::evidence(dossier, None, &runs, requirement.subject);
+            let evidence = lot::evidence(dossier, None, requirement.subject);
             judge.finding(
                 house,
                 position,
@@ -261,7 +280,7 @@ impl Judge<'_> {
         let named = call.call_out.standard.as_deref().unwrap_or_default();
         let Some(pack) = pack_named(self.dossier, named) else {
             let mut gap = nothing_judged(self.dossier, named, call.place.clone());
-            gap.reason = Some(Reason::NotInRulebook(named.to_owned()));
+            gap.reason = Some(orders::not_found(self.dossier, named));
             findings.push(gap);
             return;
         };
@@ -323,7 +342,9 @@ impl Judge<'_> {
         resolved: &Resolved,
         findings: &mut Vec<Finding>,
     ) {
-        if pack.pack.is_house() && requirement.subject != Subject::RuleAdopted {
+        if pack.pack.is_house()
+            && !matches!(requirement.subject, Subject::RuleAdopted | Subject::EditionInForce)
+        {
             return; // judged once for the lot, or for limits of the purchaser's own
         }
         let tests = &requirement.when.tests;
@@ -341,7 +362,7 @@ impl Judge<'_> {
             findings.push(finding);
             return;
         }
-        let evidence = lot::evidence(self.dossier, Some(resolved), self.runs, requirement.subject);
+        let evidence = lot::evidence(self.dossier, Some(resolved), requirement.subject);
         let subject = match (requirement.subject, tests.first()) {
             (Subject::RuleAdopted, _) | (_, None) => requirement.subject.name().to_owned(),
             (subject, Some(_)) => {

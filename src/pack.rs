@@ -3,6 +3,8 @@
 //! A requirement is one testable demand with a clause, a basis, a condition, a subject and one check
 //! from a closed list. There is no expression language.
 
+use std::collections::BTreeMap;
+
 use serde::Deserialize;
 use serde::Serialize;
 
@@ -39,6 +41,9 @@ pub struct Pack {
     pub test_pieces: Option<u64>,
     /// Demands.
     pub requirements: Vec<Requirement>,
+    /// Editions that a later one of this pack took the place of, and which.
+    #[serde(default, skip_serializing_if = "BTreeMap::is_empty")]
+    pub superseded_by: BTreeMap<String, String>,
 }
 
 /// A treatment of a standard.
@@ -350,6 +355,15 @@ subjects! {
     DeviationUsed, "deviation", Lot, "that a purchaser's permission was needed, and reaches the lot";
     StatementFounded, "statement", Lot, "that what a statement to be printed rests on was found";
     FieldAnswered, "field", Lot, "that a particular asked by name is answered";
+    EditionInForce, "edition", Lot, "whether a later edition took the place of the one ordered";
+    ReleaseNamed, "release", Lot, "that the record names a release of a blanket line";
+    PiecesOrdered, "pieces ordered", Lot, "pieces certified against the pieces ordered";
+    CountByWeight, "count by weight", Lot, "how far off a count by weight may be, by the order";
+    FamilyLots, "lots split and merged", Lot, "that the lots it was made from, or went into, are on record";
+    FamilyPieces, "pieces split and merged", Lot, "that no piece was lost or gained between them";
+    FamilyMaterial, "material carried over", Lot, "that grade and heats are those of the lots it came from";
+    PartSegregated, "segregation of the part shipped", Lot, "that the part shipped is kept apart from the rest";
+    PartPieces, "pieces of the part shipped", Lot, "that the part shipped is no larger than its runs";
 }
 
 /// Sampling plans of one standard (`rules/sampling/*.yaml`).

@@ -3,6 +3,8 @@
 //! Every observation stands in a block that says who made it (`by`), and where it matters when (`at`,
 //! `in`, `out`, `started`) and from what (`source`: sheet, screen, logger).
 
+mod family;
+
 use std::collections::BTreeMap;
 
 use serde::Deserialize;
@@ -11,6 +13,10 @@ use serde::Serialize;
 use crate::moment::Date;
 use crate::moment::Moment;
 use crate::units::Quantity;
+
+pub use family::ByWeight;
+pub use family::Parentage;
+pub use family::Relative;
 
 /// What happened to one lot.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
@@ -48,6 +54,12 @@ pub struct Record {
     /// Particulars the purchaser asks by name, and what is known of them.
     #[serde(default, skip_serializing_if = "BTreeMap::is_empty")]
     pub fields: BTreeMap<String, String>,
+    /// The lot it was split from.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub split_from: Option<Parentage>,
+    /// The lots it was put together from.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub merged_from: Vec<Parentage>,
 }
 
 /// A line of a purchase order.
@@ -58,6 +70,9 @@ pub struct OrderLine {
     pub number: String,
     /// Line of the order.
     pub line: String,
+    /// Release of a blanket line.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub release: Option<String>,
 }
 
 /// The parts' material.
@@ -127,6 +142,9 @@ pub struct Counts {
     /// Who counted.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub by: Option<String>,
+    /// That they were counted on a scale, and how far off that may be.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub by_weight: Option<ByWeight>,
 }
 
 /// One passage of pieces through the line.

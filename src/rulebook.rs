@@ -9,6 +9,7 @@ use crate::adoption::Adoption;
 use crate::adoption::Figures;
 use crate::canonical::canonical;
 use crate::canonical::stamp;
+use crate::order::Order;
 use crate::pack::Basis;
 use crate::pack::Bound;
 use crate::pack::Check;
@@ -335,6 +336,34 @@ impl Pack {
             let rest = wanted.strip_prefix(name.as_str())?.strip_prefix('-')?;
             self.editions.iter().find(|edition| squeeze(edition) == rest).cloned()
         })
+    }
+}
+
+impl Pack {
+    /// Whether a designation without edition means this pack: `ASTM A967/A967M`.
+    pub fn is_named(&self, standard: &str) -> bool {
+        let wanted = squeeze(standard);
+        std::iter::once(&self.designation).chain(&self.also_written).any(|name| squeeze(name) == wanted)
+    }
+
+    /// The edition a call-out means: the one it names, else the one the order says is in force. `None` when
+    /// neither says, the order says two, or this pack has no such edition.
+    pub fn edition_in_force(&self, order: &Order, standard: &str) -> Option<String> {
+        if let Some(edition) = self.edition_named(standard) {
+            return Some(edition);
+        }
+        if !self.is_named(standard) {
+            return None;
+        }
+        let said = self.edition_by_order(order)?;
+        self.editions.iter().find(|edition| squeeze(edition) == squeeze(said)).cloned()
+    }
+
+    /// What the order says of this standard's edition, when it says one thing.
+    pub fn edition_by_order<'a>(&self, order: &'a Order) -> Option<&'a str> {
+        let mut said = order.editions.iter().filter(|(name, _)| self.is_named(name)).map(|(_, e)| e.as_str());
+        let first = said.next()?;
+        said.all(|other| squeeze(other) == squeeze(first)).then_some(first)
     }
 }
 

@@ -2,6 +2,7 @@
 //! a run that does not exist. Each is a fault with its path, never a finding.
 
 mod people;
+mod pieces;
 
 use std::cmp::Ordering;
 use std::collections::BTreeSet;
@@ -35,6 +36,7 @@ use crate::units::Quantity;
 
 pub use people::people;
 pub use people::shop;
+pub use pieces::shipment;
 
 /// One thing a document may not say.
 #[derive(Debug, Clone, PartialEq, Eq)]
@@ -156,6 +158,7 @@ pub fn record(record: &Record) -> Vec<Wrong> {
         wrongs.text(root.key("fields"), name);
         wrongs.text(root.key("fields").key(name), value);
     }
+    pieces::family(&mut wrongs, record);
     wrongs.twice(&root.key("serials"), &record.serials);
     wrongs.twice(&root.key("tests"), &record.tests);
     wrongs.twice(&root.key("visual"), &record.visual);
@@ -369,7 +372,9 @@ pub fn order(order: &Order) -> Vec<Wrong> {
     people::most_rounds(&mut wrongs, order.most_rounds);
     let lines = Path::root().key("lines");
     wrongs.unique(&lines, "line", order.lines.iter().map(|l| &l.line));
+    pieces::editions(&mut wrongs, order);
     for (i, line) in order.lines.iter().enumerate() {
+        pieces::releases(&mut wrongs, &lines.index(i), line);
         call_outs(&mut wrongs, &lines.index(i).key("also_calls_for"), &line.also_calls_for);
         asked(&mut wrongs, &lines.index(i), &line.statements, &line.fields);
     }

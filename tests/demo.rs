@@ -183,6 +183,7 @@ impl Demo {
             let numbers = issue_all(&mut desk(&folder), &targets, &world(ISSUED, "issue"));
             let name = |target: &Target| match target {
                 Target::Lot(name) | Target::Slip(name) => name.clone(),
+                Target::SlipLine(..) => target.to_string(),
             };
             let files = numbers.iter().map(|n| (n.clone(), file(&folder, n))).collect();
             Demo { numbers: targets.iter().map(name).zip(numbers).collect(), folder, root, files }

@@ -13,6 +13,7 @@ mod merkle_vectors;
 mod outside;
 mod packs;
 mod pdf_page;
+mod pieces;
 mod register;
 mod removal;
 mod samples;

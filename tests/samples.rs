@@ -129,6 +129,20 @@ const FAULTS: &[Fault] = &[
         observed: None,
         place: "orders/QI-88310.yaml:17:9",
     },
+    Fault {
+        lot: "L-26-0472",
+        requirement: "astm-a967/nitric-2.time",
+        verdict: Verdict::NotMet,
+        observed: Some("28 min"),
+        place: "lots/L-26-0472.yaml:23:66",
+    },
+    Fault {
+        lot: "L-26-0475",
+        requirement: "house/call-out-judged",
+        verdict: Verdict::NoEvidence,
+        observed: None,
+        place: "parts/7742-01-A.yaml:10:5",
+    },
 ];
 
 /// Every lot of the folder stands in one of the two tables.

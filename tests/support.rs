@@ -30,7 +30,7 @@ use brightproof::shop::Solutions;
 use brightproof::validate;
 
 /// Lots of the sample shop that conform.
-pub const CONFORMING: [&str; 11] = [
+pub const CONFORMING: [&str; 14] = [
     "L-26-0401",
     "L-26-0402",
     "L-26-0403",
@@ -42,6 +42,9 @@ pub const CONFORMING: [&str; 11] = [
     "L-26-0409",
     "L-26-0410",
     "L-26-0411",
+    "L-26-0471",
+    "L-26-0473",
+    "L-26-0474",
 ];
 
 /// Lots that conform because the purchaser permits something in writing.

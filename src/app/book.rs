@@ -1,6 +1,8 @@
 //! The shop's book, read from its folder: every document with its file and text, so that a place in a document
 //! can be shown as file, line and column. One faulty part or order never stops lots that do not need it.
 
+use std::sync::OnceLock;
+
 use serde::de::DeserializeOwned;
 
 use crate::adoption::Adoption;
@@ -74,6 +76,8 @@ pub struct Book {
     pub shop_text: String,
     /// Purchasers' deviations that could be read, letter and all.
     pub deviations: Vec<Sourced<Deviation>>,
+    /// Every record that can be read, once it is needed: lots made from other lots look for each other.
+    pub(super) records: OnceLock<Vec<Record>>,
 }
 
 /// Reads one document and holds it against what no such document may say.
@@ -168,6 +172,7 @@ impl Book {
             alloys: builtin::alloys()?,
             sampling: builtin::sampling()?.levels,
             deviations,
+            records: OnceLock::new(),
             folder,
         })
     }
@@ -203,6 +208,6 @@ impl Book {
 
     /// Reads one packing slip, by number.
     pub fn shipment(&self, slip: &str) -> Result<Sourced<Shipment>, Error> {
-        read(&self.folder, &format!("shipments/{slip}.yaml"), |_: &Shipment| Vec::new())
+        read(&self.folder, &format!("shipments/{slip}.yaml"), validate::shipment)
     }
 }

@@ -38,6 +38,8 @@ pub struct Case {
     part_source: (String, String),
     /// The order's file and text.
     order_source: (String, String),
+    /// The lots it descends from, and how many pieces of each are accepted there now.
+    pub forebears: Vec<(String, u64)>,
 }
 
 fn reference(record: &Sourced<Record>, path: &Path, message: String, hint: String) -> Error {
@@ -56,7 +58,8 @@ impl Book {
         let call_outs =
             part.document.calls_for.iter().chain(trimmed.lines.iter().flat_map(|l| &l.also_calls_for));
         let call_outs: Vec<&CallOut> = call_outs.collect();
-        let packs = self.packs_for(&call_outs)?;
+        let packs = self.packs_in_force(&call_outs, &trimmed)?;
+        let family = self.family(&record.document, &order.document);
         let plans: Vec<_> = call_outs.iter().filter_map(|c| c.sampling).collect();
         let (baths, instruments, uses) = self.equipment(&record.document);
         let solutions =
@@ -74,13 +77,17 @@ impl Book {
             solutions: book.iter().filter(|s| solutions.contains(&s.solution)).cloned().collect(),
             sampling: self.sampling.iter().filter(|t| plans.contains(&t.level)).cloned().collect(),
             part: part.document.clone(),
+            without_edition: self.without_edition(&call_outs, &trimmed),
             order: trimmed,
+            covers_runs: None,
+            family: family.rows,
             record: record.document.clone(),
             deviations: self.deviations_for(&record.document, &part.document, &order.document),
         };
         self.add_used(&mut dossier, &uses);
         Ok(Case {
             dossier,
+            forebears: family.accepted,
             part_source: (part.file.clone(), part.text.clone()),
             order_source: (order.file.clone(), order.text.clone()),
             record,
@@ -151,7 +158,7 @@ impl Book {
 
     /// The house's rules and the packs the call-outs name, as adopted, without requirements for treatments and
     /// tests nobody ordered.
-    pub fn packs_for(&self, call_outs: &[&CallOut]) -> Result<Vec<EffectivePack>, Error> {
+    pub fn packs_in_force(&self, call_outs: &[&CallOut], order: &Order) -> Result<Vec<EffectivePack>, Error> {
         let mut packs = Vec::new();
         for pack in &self.packs {
             let mut editions: BTreeSet<String> = BTreeSet::new();
@@ -159,13 +166,21 @@ impl Book {
                 editions.extend(pack.editions.first().cloned());
             }
             for call in call_outs {
-                editions.extend(call.standard.as_deref().and_then(|s| pack.edition_named(s)));
+                editions.extend(call.standard.as_deref().and_then(|s| pack.edition_in_force(order, s)));
             }
             for edition in editions {
                 packs.push(self.adopted(pack, &edition)?);
             }
         }
         Ok(packs)
+    }
+
+    /// Standards of the rulebook that are called out without edition while the order says none, or two.
+    fn without_edition(&self, call_outs: &[&CallOut], order: &Order) -> Vec<String> {
+        let open =
+            |named: &str| self.packs.iter().any(|p| p.is_named(named) && p.edition_by_order(order).is_none());
+        let named: BTreeSet<&str> = call_outs.iter().filter_map(|c| c.standard.as_deref()).collect();
+        named.into_iter().filter(|n| open(n)).map(str::to_owned).collect()
     }
 
     /// One edition of a pack as the shop adopted it.

@@ -7,6 +7,7 @@
 mod batch;
 mod draw;
 mod permitted;
+mod netting;
 mod shipment;
 
 use std::collections::BTreeMap;
@@ -33,6 +34,7 @@ use crate::register::RegisterError;
 use crate::shop::Person;
 
 use batch::Batch;
+use netting::Held;
 
 pub use draw::draw;
 pub use draw::pieces;
@@ -40,8 +42,10 @@ pub use draw::seal_field;
 pub use shipment::Judged;
 pub use shipment::Shipment;
 pub use shipment::Target;
+pub use shipment::expand;
 pub use shipment::judge_lot;
 pub use shipment::judge_target;
+pub use shipment::target_of;
 
 /// What came of one target.
 pub enum Outcome {
@@ -218,7 +222,7 @@ fn commit(
     let mut tx = register.begin(&world.utc())?;
     let mut files = Vec::new();
     let mut admitted: Vec<(usize, Shipment)> = Vec::new();
-    let mut held: BTreeMap<String, u64> = BTreeMap::new();
+    let mut held = Held::default();
     let mut keys: BTreeSet<String> = BTreeSet::new();
     let mut under = permitted::Held::default();
     for (position, shipment) in ready {
@@ -315,7 +319,7 @@ pub fn signed_head(
 fn admit(
     tx: &crate::register::Transaction,
     shipment: &Shipment,
-    held: &mut BTreeMap<String, u64>,
+    held: &mut Held,
     keys: &mut BTreeSet<String>,
     under: &mut permitted::Held,
 ) -> Result<Option<String>, Error> {
@@ -331,25 +335,8 @@ fn admit(
     if !keys.insert(shipment.key.clone()) {
         return Err(Error::cannot(format!("{} is named twice", shipment.key), "name it once"));
     }
-    for lot in &shipment.lots {
-        let name = &lot.case.dossier.record.lot;
-        let accepted = lot.case.dossier.record.counts.accepted;
-        let before = tx.certified(name)?.saturating_add(held.get(name).copied().unwrap_or(0));
-        if before.saturating_add(lot.quantity) > accepted {
-            return Err(Error::cannot(
-                format!(
-                    "lot {name}: {} pieces cannot be certified: {accepted} were accepted, {before} are certified already",
-                    lot.quantity
-                ),
-                &format!("`brightproof find {name}` lists the certificates that hold them"),
-            ));
-        }
-    }
+    netting::admit(tx, shipment, held)?;
     permitted::admit(tx, shipment, None, under)?;
-    for lot in &shipment.lots {
-        let sum = held.entry(lot.case.dossier.record.lot.clone()).or_default();
-        *sum = sum.saturating_add(lot.quantity);
-    }
     Ok(None)
 }
 
@@ -366,6 +353,7 @@ pub fn amend(
     let Desk { book, register, seal, signer, renderer } = desk;
     let mut tx = register.begin(&world.utc())?;
     permitted::admit(&tx, shipment, Some(&replaces.number), &mut permitted::Held::default())?;
+    netting::admit_instead(&tx, shipment, &replaces.number)?;
     let batch = Batch {
         head: signed_head(&tx.head()?, signer)?,
         desk: book,

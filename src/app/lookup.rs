@@ -13,7 +13,6 @@ use crate::app::desk::sign_head;
 use crate::app::error::Error;
 use crate::app::issue;
 use crate::app::issue::Shipment;
-use crate::app::issue::Target;
 use crate::app::world::World;
 use crate::certificate::AmendmentKind;
 use crate::certificate::Replaces;
@@ -194,10 +193,8 @@ pub fn amend(desk: &mut Desk, request: &AmendRequest, world: &World) -> Result<A
             "amend the one that is current",
         ));
     }
-    let target = match stored.shipment_key.split_once(' ') {
-        Some(("slip", slip)) => Target::Slip(slip.to_owned()),
-        Some(("lot", lot)) => Target::Lot(lot.to_owned()),
-        _ => return Err(Error::cannot(format!("certificate {number} names no shipment"), "")),
+    let Some(target) = issue::target_of(&stored.shipment_key) else {
+        return Err(Error::cannot(format!("certificate {number} names no shipment"), ""));
     };
     let shipment = issue::judge_target(&desk.book, &target)?;
     if !shipment.conforms() {

@@ -370,8 +370,10 @@ fn judgement(certificate: &Certificate) -> Answer {
                 && l.line == record.order.line
                 && l.part == dossier.part.part
                 && l.revision == dossier.part.revision
+                && l.release == record.order.release
         });
-        if !same_line || lot.quantity == 0 || lot.quantity > record.counts.accepted {
+        let part = dossier.covers_runs.as_ref().map_or(lot.quantity, |part| part.pieces);
+        if !same_line || part != lot.quantity || lot.quantity == 0 || lot.quantity > record.counts.accepted {
             return Answer::Fail(format!(
                 "lot {}: the shipment's line does not follow from the record",
                 lot.lot

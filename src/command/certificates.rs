@@ -107,7 +107,7 @@ pub fn all_targets(book: &Book) -> Result<Vec<Target>, Error> {
             targets.push(Target::Lot(lot.to_owned()));
         }
     }
-    Ok(targets)
+    Ok(issue::expand(book, targets))
 }
 
 pub fn issue(folder: Folder, args: &cli::Issue, as_json: bool, world: &World, output: &mut Output) -> Answer {
@@ -119,7 +119,8 @@ pub fn issue(folder: Folder, args: &cli::Issue, as_json: bool, world: &World, ou
         all_targets(&desk.book)?
     } else {
         let lots = args.lots.iter().map(|l| Target::Lot(l.clone()));
-        lots.chain(args.slips.iter().map(|s| Target::Slip(s.clone()))).collect()
+        let all = lots.chain(args.slips.iter().map(|s| Target::Slip(s.clone()))).collect();
+        issue::expand(&desk.book, all)
     };
     if targets.is_empty() {
         return Err(Error::cannot("nothing to issue", "name lots, give --slip, or --all").into());
@@ -131,7 +132,15 @@ pub fn issue(folder: Folder, args: &cli::Issue, as_json: bool, world: &World, ou
     let bar = progress(targets.len());
     let outcomes = issue::issue(&mut desk, &targets, &by, args.out.as_deref(), world, &|| bar.inc(1))?;
     bar.finish_and_clear();
-    told(&desk.book, &targets, &outcomes, as_json, output)
+    let exit = told(&desk.book, &targets, &outcomes, as_json, output)?;
+    for outcome in &outcomes {
+        if let Outcome::Issued { number, .. } = outcome {
+            for words in crate::app::over::shipped(&desk.book, &desk.register, number)? {
+                output.note(format_args!("advice, {number}: {words}"))?;
+            }
+        }
+    }
+    Ok(exit)
 }
 
 /// Tells what came of each target; the gaps of those that were held.
@@ -145,10 +154,7 @@ pub fn told(
     let mut exit = Exit::Good;
     let mut reports = Vec::new();
     for (target, outcome) in targets.iter().zip(outcomes) {
-        let name = match target {
-            Target::Lot(lot) => format!("lot {lot}"),
-            Target::Slip(slip) => format!("slip {slip}"),
-        };
+        let name = target.to_string();
         match outcome {
             Outcome::Issued { number, file } | Outcome::Again { number, file } => {
                 let again = matches!(outcome, Outcome::Again { .. });

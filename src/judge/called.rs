@@ -3,6 +3,7 @@
 use crate::finding::Document;
 use crate::finding::Place;
 use crate::judge::Dossier;
+use crate::judge::orders;
 use crate::order::Line;
 use crate::part::CallOut;
 use crate::path::Path;
@@ -48,7 +49,7 @@ pub fn called_packs(dossier: &Dossier) -> Vec<&EffectivePack> {
 
 pub fn pack_named<'a>(dossier: &'a Dossier, named: &str) -> Option<&'a EffectivePack> {
     let standards = dossier.packs.iter().filter(|p| !p.pack.is_house());
-    standards.into_iter().find(|p| p.pack.edition_named(named).is_some_and(|edition| edition == p.edition))
+    standards.into_iter().find(|p| orders::is_called(dossier, p, named))
 }
 
 /// The order line the record names.

@@ -24,7 +24,7 @@ pub struct Carried {
 
 /// Every treatment that was judged, in the order of the call-outs.
 pub fn carried(dossier: &Dossier) -> Vec<Carried> {
-    carried_by(dossier, &runs::final_runs(&dossier.record))
+    carried_by(dossier, &runs::covered_runs(dossier))
 }
 
 /// The same for the pieces of some runs only.
@@ -50,13 +50,19 @@ pub(super) fn carried_by(dossier: &Dossier, runs: &[runs::FinalRun]) -> Vec<Carr
 
 /// Whether an entry made at `at` for the runs `covers` speaks for pieces in their final state.
 pub fn counts(dossier: &Dossier, covers: &[String], at: crate::moment::Moment) -> bool {
-    let runs = runs::final_runs(&dossier.record);
+    let runs = runs::covered_runs(dossier);
     runs.iter().any(|r| r.covered_by(covers) && r.end().is_some_and(|end| at >= end))
 }
 
 /// Whether a run is the last treatment of any piece.
 pub fn is_final(dossier: &Dossier, index: usize) -> bool {
-    runs::final_runs(&dossier.record).iter().any(|r| r.index == index)
+    runs::covered_runs(dossier).iter().any(|r| r.index == index)
+}
+
+/// Whether a run has to do with the pieces certified: it was their last, or one before it.
+pub fn is_shown(dossier: &Dossier, index: usize) -> bool {
+    dossier.covers_runs.is_none()
+        || runs::covered_runs(dossier).iter().any(|r| r.index == index || r.earlier.contains(&index))
 }
 
 /// The analysis in force when a bath was used, by the dossier's book.

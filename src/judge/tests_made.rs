@@ -15,6 +15,8 @@ use crate::judge::calibration::calibration;
 use crate::judge::calibration::fitting;
 use crate::judge::later;
 use crate::judge::people;
+use crate::judge::family;
+use crate::judge::part;
 use crate::judge::runs::FinalRun;
 use crate::judge::step::close;
 use crate::pack::Subject;
@@ -53,12 +55,14 @@ fn failed_before(dossier: &Dossier, run: &FinalRun, kind: TestKind) -> bool {
         .filter_map(|i| dossier.record.runs.get(i))
         .map(|r| r.run.as_str())
         .collect();
-    dossier.record.tests.iter().any(|t| {
-        t.test == kind
-            && t.failed > 0
-            && !counts_for(t, run)
-            && t.covers.iter().any(|covered| names.contains(&covered.as_str()))
-    })
+    // What failed before the lot was split off or put together failed all the same.
+    family::failed_before(dossier, kind)
+        || dossier.record.tests.iter().any(|t| {
+            t.test == kind
+                && t.failed > 0
+                && !counts_for(t, run)
+                && t.covers.iter().any(|covered| names.contains(&covered.as_str()))
+        })
 }
 
 /// Evidence for one subject of one kind of test.
@@ -85,7 +89,8 @@ pub fn evidence(
             if counted.is_empty() {
                 return vec![Evidence::record(path, Found::Missing(Reason::TestNotMade(String::new())))];
             }
-            let pieces = counted.iter().fold(0_u64, |sum, (_, t)| sum.saturating_add(t.pieces));
+            let own = counted.iter().filter(|(_, t)| part::speaks_for_part(dossier, &t.covers));
+            let pieces = own.fold(0_u64, |sum, (_, t)| sum.saturating_add(t.pieces));
             let Some((ordered, _)) = sample(dossier, resolved, lot) else {
                 let reason = Reason::Unknown("how many pieces to test".to_owned());
                 return vec![Evidence::record(path, Found::Missing(reason))];
@@ -155,7 +160,10 @@ fn retested(
     let path = Path::root().key("tests");
     let mut all = Vec::new();
     for run in runs.iter().filter(|r| failed_before(dossier, r, kind)) {
-        let tests = dossier.record.tests.iter().filter(|t| t.test == kind && counts_for(t, run));
+        let tests =
+            dossier.record.tests.iter().filter(|t| {
+                t.test == kind && counts_for(t, run) && part::speaks_for_part(dossier, &t.covers)
+            });
         let pieces = tests.fold(0_u64, |sum, t| sum.saturating_add(t.pieces));
         all.push(match sample(dossier, resolved, lot) {
             _ if pieces == 0 => {
@@ -176,8 +184,13 @@ fn made(dossier: &Dossier, runs: &[FinalRun], kind: TestKind, path: &Path) -> Ve
     let mut all = Vec::new();
     let mut shown = BTreeSet::new();
     for run in runs {
-        let counting =
-            dossier.record.tests.iter().enumerate().find(|(_, t)| t.test == kind && counts_for(t, run));
+        let made =
+            || dossier.record.tests.iter().enumerate().filter(|(_, t)| t.test == kind && counts_for(t, run));
+        let counting = made().find(|(_, t)| part::speaks_for_part(dossier, &t.covers));
+        if let (None, Some((i, _))) = (counting, made().next()) {
+            all.push(Evidence::record(path.index(i).key("covers"), Found::Missing(part::not_alone(run))));
+            continue;
+        }
         let early = dossier.record.tests.iter().position(|t| t.test == kind && run.covered_by(&t.covers));
         match (counting, early) {
             (Some((i, test)), _) => {

@@ -131,6 +131,12 @@ impl Reading<'_> {
     }
 
     /// The entry that issued a certificate.
+    /// A certificate's data alone; empty when there is none of that number.
+    pub(super) fn data(self, number: &str) -> Result<Vec<u8>, RegisterError> {
+        let data = self.one("SELECT data FROM certificate WHERE number = ?1", [number], |row| row.get(0))?;
+        Ok(data.unwrap_or_default())
+    }
+
     pub(super) fn issued(self, number: &str) -> Result<Option<Entry>, RegisterError> {
         Ok(self.entries("WHERE number = ?1 AND kind IN ('issue', 'amendment')", [number])?.pop())
     }

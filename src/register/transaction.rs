@@ -6,6 +6,7 @@ use serde_json::Value;
 
 use super::Head;
 use super::Register;
+use super::certificate::Facet;
 use super::certificate::Filed;
 use super::certificate::NewCertificate;
 use super::certificate::StoredCertificate;
@@ -30,6 +31,7 @@ use super::rules::Known;
 use super::search;
 use super::search::Found;
 use super::search::Query;
+use super::search::Term;
 use super::search::folded;
 use crate::merkle;
 use crate::merkle::Frontier;
@@ -149,6 +151,31 @@ impl<'a> Transaction<'a> {
     /// When the database cannot be read.
     pub fn certificate(&self, number: &str) -> Result<Option<StoredCertificate>, RegisterError> {
         self.reading().certificate(number)
+    }
+
+    /// The certificates in force that certify pieces of a lot: number, pieces and data; this batch included.
+    ///
+    /// # Errors
+    /// When the database cannot be read.
+    pub fn holders(&self, lot: &str) -> Result<Vec<(String, u64, Vec<u8>)>, RegisterError> {
+        let reading = self.reading();
+        let held = reading.holders(lot)?;
+        held.into_iter()
+            .map(|(number, pieces)| Ok((number.clone(), pieces, reading.data(&number)?)))
+            .collect()
+    }
+
+    /// The certificates in force that are filed under a lot, whether they certify pieces of it or of a lot made
+    /// from it: number and data; this batch included.
+    ///
+    /// # Errors
+    /// When the database cannot be read.
+    pub fn filed_under_lot(&self, lot: &str) -> Result<Vec<(String, Vec<u8>)>, RegisterError> {
+        let reading = self.reading();
+        let term = Term { facet: Some(Facet::Lot), text: lot.to_owned(), exact: true };
+        let found = search::find(reading, &Query { terms: vec![term], limit: u32::MAX })?;
+        let current = found.into_iter().filter(|f| f.status == Status::Current);
+        current.map(|f| Ok((f.number.clone(), reading.data(&f.number)?))).collect()
     }
 
     /// How a certificate stands, this batch included.

@@ -65,6 +65,7 @@ impl Batch<'_> {
                 purchaser_lot: record.purchaser_lot.clone(),
                 quantity: lot.quantity,
                 serials: if whole { record.serials.clone() } else { Vec::new() },
+                release: record.order.release.clone(),
             }
         });
         let rule = shipment.lots.first().map(|l| l.case.dossier.order.decision_rule).unwrap_or_default();
@@ -178,6 +179,8 @@ fn facets(certificate: &Certificate) -> Vec<(Facet, String)> {
     for lot in &certificate.lots {
         let permissions = lot.findings.iter().filter_map(crate::finding::Finding::permission);
         all.extend(permissions.map(|p| (Facet::Deviation, p.deviation.clone())));
+        // Whoever looks for a lot also finds the lots made from it.
+        all.extend(lot.descends_from.iter().map(|d| (Facet::Lot, d.lot.clone())));
         all.extend(lot.material.heats.iter().map(|h| (Facet::Heat, h.heat.clone())));
     }
     all.into_iter().collect()
