@@ -315,9 +315,7 @@ pub fn unit_of_bound(bound: &Bound) -> Option<crate::units::Unit> {
 impl Pack {
     /// Whether a text names this standard, whatever the edition, or in this one.
     pub fn is_named(&self, text: &str, edition: &str) -> bool {
-        let wanted = squeeze(text);
-        let mut names = std::iter::once(&self.designation).chain(&self.also_written);
-        names.any(|n| squeeze(n) == wanted) || self.edition_named(text).is_some_and(|e| e == edition)
+        self.is_designated(text) || self.edition_named(text).is_some_and(|e| e == edition)
     }
 
     /// Whether these are the house's own rules, which need no adoption.
@@ -341,7 +339,7 @@ impl Pack {
 
 impl Pack {
     /// Whether a designation without edition means this pack: `ASTM A967/A967M`.
-    pub fn is_named(&self, standard: &str) -> bool {
+    pub fn is_designated(&self, standard: &str) -> bool {
         let wanted = squeeze(standard);
         std::iter::once(&self.designation).chain(&self.also_written).any(|name| squeeze(name) == wanted)
     }
@@ -352,7 +350,7 @@ impl Pack {
         if let Some(edition) = self.edition_named(standard) {
             return Some(edition);
         }
-        if !self.is_named(standard) {
+        if !self.is_designated(standard) {
             return None;
         }
         let said = self.edition_by_order(order)?;
@@ -361,7 +359,8 @@ impl Pack {
 
     /// What the order says of this standard's edition, when it says one thing.
     pub fn edition_by_order<'a>(&self, order: &'a Order) -> Option<&'a str> {
-        let mut said = order.editions.iter().filter(|(name, _)| self.is_named(name)).map(|(_, e)| e.as_str());
+        let mut said =
+            order.editions.iter().filter(|(name, _)| self.is_designated(name)).map(|(_, e)| e.as_str());
         let first = said.next()?;
         said.all(|other| squeeze(other) == squeeze(first)).then_some(first)
     }

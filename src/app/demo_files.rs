@@ -8,9 +8,18 @@ pub const FILES: &[(&str, &str)] = &[
     ("deviations/QI-DEV-049.yaml", include_str!("../../samples/larkspur/deviations/QI-DEV-049.yaml")),
     ("deviations/QI-DEV-058.yaml", include_str!("../../samples/larkspur/deviations/QI-DEV-058.yaml")),
     ("deviations/QI-DEV-061.yaml", include_str!("../../samples/larkspur/deviations/QI-DEV-061.yaml")),
-    ("deviations/letters/QI-DEV-049.txt", include_str!("../../samples/larkspur/deviations/letters/QI-DEV-049.txt")),
-    ("deviations/letters/QI-DEV-058.txt", include_str!("../../samples/larkspur/deviations/letters/QI-DEV-058.txt")),
-    ("deviations/letters/QI-DEV-061.txt", include_str!("../../samples/larkspur/deviations/letters/QI-DEV-061.txt")),
+    (
+        "deviations/letters/QI-DEV-049.txt",
+        include_str!("../../samples/larkspur/deviations/letters/QI-DEV-049.txt"),
+    ),
+    (
+        "deviations/letters/QI-DEV-058.txt",
+        include_str!("../../samples/larkspur/deviations/letters/QI-DEV-058.txt"),
+    ),
+    (
+        "deviations/letters/QI-DEV-061.txt",
+        include_str!("../../samples/larkspur/deviations/letters/QI-DEV-061.txt"),
+    ),
     ("instruments.yaml", include_str!("../../samples/larkspur/instruments.yaml")),
     ("lots/L-26-0401.yaml", include_str!("../../samples/larkspur/lots/L-26-0401.yaml")),
     ("lots/L-26-0402.yaml", include_str!("../../samples/larkspur/lots/L-26-0402.yaml")),

@@ -177,8 +177,9 @@ impl Book {
 
     /// Standards of the rulebook that are called out without edition while the order says none, or two.
     fn without_edition(&self, call_outs: &[&CallOut], order: &Order) -> Vec<String> {
-        let open =
-            |named: &str| self.packs.iter().any(|p| p.is_named(named) && p.edition_by_order(order).is_none());
+        let open = |named: &str| {
+            self.packs.iter().any(|p| p.is_designated(named) && p.edition_by_order(order).is_none())
+        };
         let named: BTreeSet<&str> = call_outs.iter().filter_map(|c| c.standard.as_deref()).collect();
         named.into_iter().filter(|n| open(n)).map(str::to_owned).collect()
     }

@@ -6,8 +6,8 @@
 
 mod batch;
 mod draw;
-mod permitted;
 mod netting;
+mod permitted;
 mod shipment;
 
 use std::collections::BTreeMap;

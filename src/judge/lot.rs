@@ -14,13 +14,14 @@ use crate::judge::Resolved;
 use crate::judge::applies::chromium;
 use crate::judge::approvals;
 use crate::judge::calibration::calibration;
+use crate::judge::family;
 use crate::judge::later;
 use crate::judge::line_of;
-use crate::judge::people;
-use crate::judge::rounds;
-use crate::judge::family;
 use crate::judge::orders;
 use crate::judge::part;
+use crate::judge::people;
+use crate::judge::rounds;
+use crate::judge::runs;
 use crate::judge::runs::FinalRun;
 use crate::judge::runs::covered_runs;
 use crate::judge::runs::final_runs;
@@ -54,7 +55,7 @@ pub fn evidence(dossier: &Dossier, resolved: Option<&Resolved>, subject: Subject
     vec![match subject {
         Subject::CallOutsReviewed => return reviewed(dossier),
         Subject::ApprovalsHeld => return approvals::evidence(dossier),
-        Subject::Rounds => return rounds::evidence(dossier, runs),
+        Subject::Rounds => return rounds::evidence(dossier, &runs::covered_runs(dossier)),
         Subject::OrderedQuantity => ordered(dossier),
         Subject::CountsReconcile => counts(dossier),
         Subject::PiecesTreated => treated(dossier),
