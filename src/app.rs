@@ -9,6 +9,7 @@ pub mod desk;
 pub mod dossier;
 pub mod error;
 pub mod issue;
+pub mod journal;
 pub mod lookup;
 pub mod make;
 pub mod verify;

@@ -122,6 +122,8 @@ pub enum Reason {
     NotInRulebook(String),
     /// The recorded unit measures something else.
     WrongUnit,
+    /// An earlier check saw another value, and no correction leads from it to this one.
+    Changed,
 }
 
 /// Where evidence stands.
@@ -152,6 +154,10 @@ pub enum Document {
     Solutions,
     /// The adoption of a pack.
     Adoption,
+    /// The corrections of the shop's book.
+    Corrections,
+    /// The journal of the lot's checks.
+    Journal,
 }
 
 impl Finding {

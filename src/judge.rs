@@ -6,6 +6,7 @@
 
 mod applies;
 mod calibration;
+mod changed;
 mod compare;
 mod gaps;
 mod looks;
@@ -19,6 +20,8 @@ use serde::Deserialize;
 use serde::Serialize;
 
 use crate::alloy::Alloy;
+use crate::changes::Checks;
+use crate::correction::Correction;
 use crate::finding::Document;
 use crate::finding::Finding;
 use crate::finding::Place;
@@ -49,6 +52,7 @@ use gaps::drop_owned;
 use gaps::remedy;
 use runs::FinalRun;
 
+pub use changed::papers;
 pub use shown::Carried;
 pub use shown::analysis_used;
 pub use shown::carried;
@@ -83,6 +87,12 @@ pub struct Dossier {
     /// Sampling plans the call-outs name.
     #[serde(default, skip_serializing_if = "Vec::is_empty")]
     pub sampling: Vec<SamplingTable>,
+    /// Corrections of the shop's book that speak of these rows.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub corrections: Vec<Correction>,
+    /// What the journal of the lot's checks says against these papers; absent where none is kept.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub checks: Option<Checks>,
 }
 
 /// One call-out with where it stands.
@@ -123,6 +133,8 @@ pub(crate) enum Found {
     Counted { pieces: u64, ordered: u64, lot: u64 },
     /// The requirement has nothing to look at here and says so.
     NotApplicable,
+    /// A value an earlier check saw otherwise, and no correction says why.
+    Changed { was: String, now: String, seen: String },
 }
 
 impl Evidence {
@@ -155,7 +167,14 @@ pub fn judge(dossier: &Dossier) -> Vec<Finding> {
     let judge = Judge { dossier, runs: &runs };
 
     for (position, requirement) in house.pack.requirements.iter().enumerate() {
-        if matches!(requirement.subject.scope(), Scope::Lot) && !lot::is_per_call_out(requirement.subject) {
+        if let Some(each) = changed::evidence(dossier, requirement.subject) {
+            for (subject, evidence) in each {
+                let evidence = [evidence];
+                judge.finding(house, position, requirement, "lot", &subject, &evidence, &mut findings);
+            }
+        } else if matches!(requirement.subject.scope(), Scope::Lot)
+            && !lot::is_per_call_out(requirement.subject)
+        {
             let evidence = lot::evidence(dossier, None, &runs, requirement.subject);
             judge.finding(
                 house,

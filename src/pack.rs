@@ -331,6 +331,9 @@ subjects! {
     LimitCalibration, "gauge calibration", Lot, "calibration of the gauge on the day of the reading";
     LimitPieces, "pieces measured", Lot, "number of pieces measured";
     RuleAdopted, "adoption of the standard", Lot, "that the shop adopted the edition ordered";
+    ChangesExplained, "change since a check", Lot, "that a correction explains every value changed since the first check";
+    CorrectionsAgree, "corrections", Lot, "that corrections leave what stands there now";
+    JournalWhole, "check journal", Lot, "that the journal of the lot's checks is whole";
 }
 
 /// Sampling plans of one standard (`rules/sampling/*.yaml`).

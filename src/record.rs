@@ -8,6 +8,7 @@ use std::collections::BTreeMap;
 use serde::Deserialize;
 use serde::Serialize;
 
+use crate::correction::Correction;
 use crate::moment::Date;
 use crate::moment::Moment;
 use crate::units::Quantity;
@@ -45,6 +46,9 @@ pub struct Record {
     /// Anything else worth writing down; never judged.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub remarks: Option<String>,
+    /// Values changed or entered late, each with what stood there first.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub corrections: Vec<Correction>,
 }
 
 /// A line of a purchase order.

@@ -72,6 +72,10 @@ pub fn words(finding: &Finding) -> String {
         Some(Reason::NotValidHere) => "the test is not valid here".to_owned(),
         Some(Reason::NothingJudged) => format!("`{limit}`: nothing in the rulebook was judged for it"),
         Some(Reason::NotInRulebook(what)) => format!("`{what}` is not in the rulebook"),
+        Some(Reason::Changed) => format!(
+            "{} now; it was {limit}, and no correction leads from there to here",
+            observed.unwrap_or("nothing")
+        ),
         Some(Reason::WrongUnit) => {
             format!("{} is in a unit that cannot be held against {limit}", observed.unwrap_or("the reading"))
         }

@@ -1,6 +1,8 @@
 //! What no document may say, whatever was ordered: a temperature in minutes, an end before its start, a test of
 //! a run that does not exist. Each is a fault with its path, never a finding.
 
+mod corrections;
+
 use std::cmp::Ordering;
 use std::collections::BTreeSet;
 
@@ -100,6 +102,8 @@ impl Wrongs {
     }
 }
 
+pub use corrections::corrections;
+
 /// What a record may not say.
 pub fn record(record: &Record) -> Vec<Wrong> {
     let mut wrongs = Wrongs::default();
@@ -169,6 +173,7 @@ pub fn record(record: &Record) -> Vec<Wrong> {
             }
         }
     }
+    corrections::of_record(&mut wrongs, record);
     wrongs.0
 }
 

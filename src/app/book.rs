@@ -7,6 +7,7 @@ use crate::adoption::Adoption;
 use crate::alloy::AlloyTable;
 use crate::app::builtin;
 use crate::app::error::Error;
+use crate::correction::Corrections;
 use crate::folder::Folder;
 use crate::order::Order;
 use crate::pack::Pack;
@@ -35,6 +36,9 @@ pub struct Sourced<T> {
     /// The document.
     pub document: T,
 }
+
+/// The file of the book's corrections.
+const CORRECTIONS: &str = "corrections.yaml";
 
 /// Everything the shop has written down, lots apart.
 pub struct Book {
@@ -66,6 +70,8 @@ pub struct Book {
     pub alloys: AlloyTable,
     /// Sampling tables.
     pub sampling: Vec<SamplingTable>,
+    /// Corrections of the book, of parts and of orders; none when the file is not there.
+    pub corrections: Sourced<Corrections>,
 }
 
 /// Reads one document and holds it against what no such document may say.
@@ -138,6 +144,11 @@ impl Book {
         }
         let parts = read_all(&folder, "parts", validate::part, &mut faults)?;
         let orders = read_all(&folder, "orders", validate::order, &mut faults)?;
+        let corrections = if folder.has(CORRECTIONS) {
+            read(&folder, CORRECTIONS, validate::corrections)?
+        } else {
+            Sourced { file: CORRECTIONS.to_owned(), text: String::new(), document: Corrections::default() }
+        };
         Ok(Book {
             shop: read::<Shop>(&folder, "shop.yaml", nothing)?.document,
             people: read::<People>(&folder, "people.yaml", nothing)?.document,
@@ -152,6 +163,7 @@ impl Book {
             adoptions,
             alloys: builtin::alloys()?,
             sampling: builtin::sampling()?.levels,
+            corrections,
             folder,
         })
     }

@@ -33,6 +33,8 @@ pub struct Case {
     part_source: (String, String),
     /// The order's file and text.
     order_source: (String, String),
+    /// The journal's file.
+    journal_file: String,
 }
 
 fn reference(record: &Sourced<Record>, path: &Path, message: String, hint: String) -> Error {
@@ -64,6 +66,8 @@ impl Book {
             instruments,
             solutions: book.iter().filter(|s| solutions.contains(&s.solution)).cloned().collect(),
             sampling: self.sampling.iter().filter(|t| plans.contains(&t.level)).cloned().collect(),
+            corrections: Vec::new(),
+            checks: None,
             part: part.document.clone(),
             order: trimmed,
             record: record.document.clone(),
@@ -72,6 +76,7 @@ impl Book {
             dossier,
             part_source: (part.file.clone(), part.text.clone()),
             order_source: (order.file.clone(), order.text.clone()),
+            journal_file: crate::app::journal::file(&record.document.lot),
             record,
         })
     }
@@ -263,6 +268,8 @@ impl Case {
             Document::Instruments => (&book.instruments.file, &book.instruments.text),
             Document::Solutions => (&book.solutions.file, &book.solutions.text),
             Document::Adoption => ("adopted/", ""),
+            Document::Corrections => (&book.corrections.file, &book.corrections.text),
+            Document::Journal => (&self.journal_file, ""),
         }
     }
 

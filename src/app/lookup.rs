@@ -152,7 +152,7 @@ pub fn amend(desk: &mut Desk, request: &AmendRequest, world: &World) -> Result<A
         Some(("lot", lot)) => Target::Lot(lot.to_owned()),
         _ => return Err(Error::cannot(format!("certificate {number} names no shipment"), "")),
     };
-    let shipment = issue::judge_target(&desk.book, &target)?;
+    let shipment = issue::judge_target(&desk.book, &target, world)?;
     if !shipment.conforms() {
         return Ok(Amended::Held(Box::new(shipment)));
     }
@@ -233,8 +233,14 @@ fn walk(path: &str, old: &Value, new: &Value, all: &mut Vec<Change>) {
                             | "call_outs"
                             | "material"
                             | "description"
+                            | "corrections"
+                            | "entered_late"
                     );
-                if derived {
+                // Corrections and what the journal says of them explain changes; they are none.
+                let explains = path.ends_with(".dossier.disclosed")
+                    && (key == "checks" || key == "corrections")
+                    || path.ends_with(".record") && key == "corrections";
+                if derived || explains {
                     continue;
                 }
                 let next = format!("{path}.{key}");
