@@ -5,11 +5,14 @@
 //! printed of a lot is computed from its dossier by [`certified_lot`], so a verifier computes it again and
 //! compares.
 
+mod corrected;
 mod printed;
 
 use serde::Deserialize;
 use serde::Serialize;
 
+pub use corrected::PrintedCorrection;
+pub use corrected::PrintedLate;
 pub use printed::certified_lot;
 pub use printed::conformity;
 pub use printed::not_covered;
@@ -203,6 +206,12 @@ pub struct CertifiedLot {
     pub findings: Vec<Finding>,
     /// What was judged.
     pub dossier: Datum<Box<Dossier>>,
+    /// Values changed or entered late, each with what stood there first.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub corrections: Vec<PrintedCorrection>,
+    /// Values an earlier check of the lot did not see.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub entered_late: Vec<PrintedLate>,
 }
 
 /// Grade and heats, as printed.

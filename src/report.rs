@@ -73,7 +73,7 @@ pub fn words(finding: &Finding) -> String {
         Some(Reason::NothingJudged) => format!("`{limit}`: nothing in the rulebook was judged for it"),
         Some(Reason::NotInRulebook(what)) => format!("`{what}` is not in the rulebook"),
         Some(Reason::Changed) => format!(
-            "{} now; it was {limit}, and no correction leads from there to here",
+            "{limit}; now {}. Put it back, or write the correction: at, was, now, by, when, why",
             observed.unwrap_or("nothing")
         ),
         Some(Reason::WrongUnit) => {

@@ -3,6 +3,7 @@
 mod attacks;
 mod canonical_vectors;
 mod faults;
+mod journal;
 mod layers;
 mod limits;
 mod merkle_vectors;

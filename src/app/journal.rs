@@ -135,7 +135,10 @@ fn whole(book: &Book, case: &Case) -> Rows {
         .filter(|i| dossier.instruments.iter().any(|kept| kept.instrument == i.instrument))
         .cloned()
         .collect();
-    Rows::of(&Papers { baths: &baths, instruments: &instruments, ..judge::papers(dossier) })
+    // The dossier's order holds the lot's line only; a record that names another line changes no order.
+    let order = book.orders.iter().map(|o| &o.document).find(|o| o.order == dossier.order.order);
+    let order = order.unwrap_or(&dossier.order);
+    Rows::of(&Papers { baths: &baths, instruments: &instruments, order, ..judge::papers(dossier) })
 }
 
 /// Certificates of the lot that rested on a line the journal no longer has.

@@ -9,6 +9,7 @@ use crate::certificate::PrintedHeat;
 use crate::certificate::PrintedMaterial;
 use crate::certificate::PrintedTest;
 use crate::certificate::PrintedTreatment;
+use crate::certificate::corrected;
 use crate::finding::Finding;
 use crate::judge;
 use crate::judge::Dossier;
@@ -75,6 +76,8 @@ pub fn certified_lot(dossier: Dossier, findings: Vec<Finding>, quantity: u64) ->
         tests: tests(&dossier),
         deviations: Vec::new(),
         findings,
+        corrections: corrected::corrections(&dossier),
+        entered_late: corrected::entered_late(&dossier),
         dossier: Datum::Disclosed(Box::new(dossier)),
     }
 }

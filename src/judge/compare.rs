@@ -117,7 +117,7 @@ fn one(check: &Check, found: &Found) -> One {
         },
         (_, Found::Changed { was, now, seen }) => One {
             reason: Some(Reason::Changed),
-            ..One::plain(false, format!("{was}, as the check of {seen} saw it"), now.clone())
+            ..One::plain(false, format!("{was} when checked {seen}"), now.clone())
         },
         // Anything recorded is present.
         (Check::Present, Found::Quantity(q)) => One::plain(true, limit_text(check, None), q.to_string()),
