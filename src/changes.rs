@@ -229,7 +229,8 @@ fn lost_corrections(line: &Line, now: &Present, checks: &mut Checks) {
         for correction in after {
             *left.entry(said(correction)).or_default() += 1;
         }
-        for correction in before {
+        // One dated after the check that saw it was never true, and no certificate could be issued with it.
+        for correction in before.iter().filter(|c| c.when <= line.at) {
             match left.get_mut(&said(correction)) {
                 Some(count) if *count > 0 => *count -= 1,
                 _ => checks.change(Change {

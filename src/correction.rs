@@ -135,8 +135,8 @@ pub fn is_late(tree: &Value, correction: &Correction) -> bool {
     correction.was == NOTHING && event.is_some_and(|(_, end)| correction.when.date() > end.date())
 }
 
-/// What corrections of one document may not say: each names one value of it, follows on the one before, and the
-/// last leaves what stands there now.
+/// What corrections of one document may not say: each names one value of it, and the last of a value leaves what
+/// stands there now. One that began from a wrong value explains nothing and stands all the same; a further one mends it.
 pub fn faults(tree: &Value, corrections: &[Correction]) -> Vec<CorrectionFault> {
     let mut all = Vec::new();
     for (index, correction) in corrections.iter().enumerate() {
@@ -171,7 +171,7 @@ pub fn faults(tree: &Value, corrections: &[Correction]) -> Vec<CorrectionFault> 
             }
             value => {
                 let standing = value.map_or_else(|| NOTHING.to_owned(), text);
-                follows(corrections, index, &standing, &mut say);
+                leaves_standing(corrections, index, &standing, &mut say);
             }
         }
         let block = path.parent().and_then(|p| find(tree, &p));
@@ -212,29 +212,14 @@ fn plain(correction: &Correction, say: &mut impl FnMut(&'static str, String, &'s
     }
 }
 
-/// One after another, from what was written first to what stands there now.
-fn follows(
+/// The last correction of a value leaves what stands there now.
+fn leaves_standing(
     corrections: &[Correction],
     index: usize,
     standing: &str,
     say: &mut impl FnMut(&'static str, String, &'static str),
 ) {
     let Some(this) = corrections.get(index) else { return };
-    let same = |c: &&Correction| c.at == this.at;
-    if let Some(before) = corrections.iter().take(index).rev().find(same) {
-        if before.now != this.was {
-            let message =
-                format!("`{}` is not what the correction before it left: `{}`", this.was, before.now);
-            say("was", message, "corrections of one value follow on each other, the first one first");
-        }
-        if this.when < before.when {
-            say(
-                "when",
-                format!("{}, before the correction it follows", this.when),
-                "put them in order of time",
-            );
-        }
-    }
     let last = !corrections.iter().skip(index.saturating_add(1)).any(|c| c.at == this.at);
     if last && this.now != standing {
         let message = format!("`{}` is said to stand at {}, `{standing}` does", this.now, this.at);
@@ -299,6 +284,7 @@ mod tests {
             vec![correction(T, "91 °F", "89 °F")],
             vec![correction(T, "91 °F", "90 °F"), correction(T, "90 °F", "89 °F")],
             vec![correction(T, "nothing", "89 °F")],
+            vec![correction(T, "19 °F", "89 °F"), correction(T, "91 °F", "89 °F")],
             vec![correction("runs[0].steps[0].passivate.time", "30 min", "nothing")],
             vec![correction("serials", "C", "nothing")],
             vec![correction("serials[1]", "C", "B")],
@@ -313,7 +299,6 @@ mod tests {
         let bad = [
             (vec![correction(T, "91 °F", "88 °F")], "now"),
             (vec![correction(T, "89 °F", "89 °F")], "now"),
-            (vec![correction(T, "91 °F", "90 °F"), correction(T, "91 °F", "89 °F")], "was"),
             (vec![correction("runs[0].steps[0].passivate", "x", "y")], "at"),
             (vec![correction("serials", "C", "D")], "at"),
             (vec![correction("serials", "A", "nothing")], "now"),

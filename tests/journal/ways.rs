@@ -89,10 +89,10 @@ const WAYS: &[Way] = &[
     },
     Way {
         name: "how long an analysis is good for",
-        lot: "L-26-0420",
+        lot: "L-26-0401",
         edits: &[("baths.yaml", "analysis_good_for: 7 d", "analysis_good_for: 14 d")],
-        gap: "house/bath.analysis",
-        at: "",
+        gap: CHANGE,
+        at: "baths.N-2.analysis_good_for",
     },
     Way {
         name: "the thermometer of the bath",
@@ -111,7 +111,7 @@ const WAYS: &[Way] = &[
     Way {
         name: "the day a test solution was mixed",
         lot: "L-26-0415",
-        edits: &[("solutions.yaml", "mixed: 2026-10-27", "mixed: 2026-11-07")],
+        edits: &[("solutions.yaml", "mixed: 2026-10-26", "mixed: 2026-11-07")],
         gap: CHANGE,
         at: "solutions.CS-26-",
     },
@@ -147,8 +147,8 @@ const WAYS: &[Way] = &[
         name: "the first value put back in silence",
         lot: "L-26-0412",
         edits: &[(HOT, "91 °F", "78 °F"), (HOT, "78 °F", "91 °F")],
-        gap: "astm-a967/nitric-2.temperature",
-        at: "",
+        gap: CHANGE,
+        at: "runs[0].steps[2].passivate.temperature",
     },
 ];
 
@@ -223,7 +223,7 @@ fn a_corrected_time_asks_for_no_second_correction() {
     let text = std::fs::read_to_string(shop.path(file)).unwrap();
     std::fs::write(
         shop.path(file),
-        text.replace("2026-11-19T", "2026-11-11T").replace("2026-11-20T", "2026-11-12T"),
+        text.replace("2026-11-19T", "2026-11-05T").replace("2026-11-20T", "2026-11-06T"),
     )
     .unwrap();
     let gaps = shop.check("L-26-0420");
