@@ -157,7 +157,7 @@ fn correct(at: &str, was: &str, now: &str) -> String {
 fn a_correction_that_leads_to_the_value_passes_and_is_printed() {
     let shop = Shop::new("corrected");
     only(&shop.check("L-26-0412"), "astm-a967/nitric-2.temperature");
-    shop.edit(HOT, "91 °F", "89 °F");
+    shop.edit(HOT, "temperature: 91 °F", "temperature: 89 °F");
     only(&shop.check("L-26-0412"), CHANGE);
     assert!(matches!(shop.issue("L-26-0412"), Outcome::Held(_)));
     // Half a correction leads nowhere; one that says another value than the record is a fault.
@@ -230,7 +230,7 @@ fn a_journal_that_was_touched_is_a_gap() {
     let file = journal::file("L-26-0412");
     shop.check("L-26-0412");
     shop.edit(&file, "91 °F", "89 °F");
-    shop.edit(HOT, "91 °F", "89 °F");
+    shop.edit(HOT, "temperature: 91 °F", "temperature: 89 °F");
     only(&shop.check("L-26-0412"), "house/journal.whole");
 
     // Cut, rewritten or deleted after something was issued: the register knows the line that is gone.

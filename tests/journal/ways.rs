@@ -33,7 +33,7 @@ const WAYS: &[Way] = &[
     Way {
         name: "the same reading in another unit",
         lot: "L-26-0412",
-        edits: &[(HOT, "91 °F", "29 °C")],
+        edits: &[(HOT, "temperature: 91 °F", "temperature: 29 °C")],
         gap: CHANGE,
         at: "runs[0].steps[2].passivate.temperature",
     },
@@ -118,9 +118,9 @@ const WAYS: &[Way] = &[
     Way {
         name: "a laxer part specification",
         lot: "L-26-0404",
-        edits: &[("parts/HA-3308-1-B.yaml", "tests: [copper sulfate]", "tests: []")],
+        edits: &[("parts/HA-6120-3-A.yaml", "tests: [copper sulfate]", "tests: []")],
         gap: CHANGE,
-        at: "parts.HA-3308-1 B.calls_for.ASTM A967",
+        at: "parts.HA-6120-3 A.calls_for.ASTM A967",
     },
     Way {
         name: "the order's line",
@@ -146,7 +146,10 @@ const WAYS: &[Way] = &[
     Way {
         name: "the first value put back in silence",
         lot: "L-26-0412",
-        edits: &[(HOT, "91 °F", "78 °F"), (HOT, "78 °F", "91 °F")],
+        edits: &[
+            (HOT, "temperature: 91 °F", "temperature: 78 °F"),
+            (HOT, "temperature: 78 °F", "temperature: 91 °F"),
+        ],
         gap: CHANGE,
         at: "runs[0].steps[2].passivate.temperature",
     },
