@@ -2,11 +2,15 @@
 
 mod attacks;
 mod canonical_vectors;
+mod demo;
 mod faults;
+mod interrupted;
 mod journal;
+mod journeys;
 mod layers;
 mod limits;
 mod merkle_vectors;
+mod outside;
 mod packs;
 mod pdf_page;
 mod register;
@@ -14,4 +18,6 @@ mod removal;
 mod samples;
 mod seal_vectors;
 mod support;
+mod tamper;
+mod transcripts;
 mod validity;

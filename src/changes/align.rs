@@ -4,6 +4,9 @@
 //! between two others changes neither. However they are paired, every earlier value is either found where its
 //! item now stands or reported, so a clever order hides nothing.
 
+use std::collections::BTreeMap;
+use std::collections::BTreeSet;
+
 use serde_json::Map;
 use serde_json::Value;
 
@@ -98,15 +101,30 @@ fn fresh(at: &str, value: &Value, all: &mut Vec<Difference>) {
     }
 }
 
+/// Readings, serial numbers and names of runs in another order are the same.
+fn same_in_any_order(old: &[Value], new: &[Value]) -> bool {
+    let plain = |items: &[Value]| !items.iter().any(|i| i.is_object() || i.is_array());
+    let sorted = |items: &[Value]| {
+        let mut all: Vec<String> = items.iter().map(text).collect();
+        all.sort();
+        all
+    };
+    old.len() == new.len() && plain(old) && plain(new) && sorted(old) == sorted(new)
+}
+
 fn items(at: &str, old: &[Value], new: &[Value], all: &mut Vec<Difference>) {
-    let pairs = pairs(old, new);
+    if same_in_any_order(old, new) {
+        return;
+    }
+    let pairs: BTreeMap<usize, usize> = pairs(old, new).into_iter().collect();
+    let taken: BTreeSet<usize> = pairs.values().copied().collect();
     for (index, item) in old.iter().enumerate() {
-        match pairs.iter().find(|(a, _)| *a == index).and_then(|(_, b)| Some((*b, new.get(*b)?))) {
+        match pairs.get(&index).and_then(|place| Some((place, new.get(*place)?))) {
             Some((place, now)) => walk(&format!("{at}[{place}]"), item, now, all),
             None => all.push(Difference::Gone { at: at.to_owned(), was: text(item) }),
         }
     }
-    for (index, item) in new.iter().enumerate().filter(|(index, _)| !pairs.iter().any(|(_, b)| b == index)) {
+    for (index, item) in new.iter().enumerate().filter(|(index, _)| !taken.contains(index)) {
         all.push(Difference::New { at: format!("{at}[{index}]"), value: text(item) });
     }
 }
@@ -245,7 +263,13 @@ mod tests {
             (json!(["a", "b"]), json!(["x", "a", "c"]), vec!["[2]: b > c", "[0]: +x"]),
             (json!({"a": "1", "b": ["2"]}), json!({"a": "1"}), vec!["b: -2"]),
             (json!({"a": "1"}), json!({"a": {"b": "1"}}), vec!["a: -1", "a.b: +1"]),
-            (json!([1, 2]), json!([2, 1]), vec!["[0]: 1 > 2", "[1]: 2 > 1"]),
+            (json!([1, 2]), json!([2, 1]), vec![]),
+            (json!([1, 2, 2]), json!([2, 1, 1]), vec![": -1", "[2]: 2 > 1"]),
+            (
+                json!([dry, rinse("1")]),
+                json!([rinse("1"), dry]),
+                vec![": -dry.at 9; dry.by Q", "[1]: +dry.at 9; dry.by Q"],
+            ),
         ];
         for (old, new, expected) in cases {
             assert_eq!(said(&old, &new), expected, "{old} {new}");
@@ -257,6 +281,8 @@ mod tests {
         let old: Vec<String> = (0..2_000).map(|i| format!("S{i}")).collect();
         let mut new = old.clone();
         new.rotate_left(1);
+        assert_eq!(said(&json!(old), &json!(new)), Vec::<String>::new());
+        new[7] = "S8x".to_owned();
         let found = said(&json!(old), &json!(new));
         assert_eq!(found.len(), 2_000);
         assert_eq!(said(&json!(old), &json!(old)), Vec::<String>::new());

@@ -487,6 +487,11 @@ fn rinsed(here: &Here) -> Evidence {
             here.path.clone(),
             Found::Fact { shown: "dipped, then rinsed".to_owned(), holds: true },
         ),
+        // A separate neutralisation belongs to the rinsing, as long as water follows it.
+        Some(Step::Neutralize(_)) if matches!(after.next(), Some(Step::Rinse(_))) => Evidence::record(
+            here.path.clone(),
+            Found::Fact { shown: "neutralised, then rinsed".to_owned(), holds: true },
+        ),
         Some(other) => Evidence::record(
             here.path.clone(),
             Found::Fact { shown: format!("followed by {}", other.key()), holds: false },

@@ -50,6 +50,17 @@ const TESTS: &[Attack] = &[
         |r| r.tests[0].covers = vec!["2".to_owned()],
         &["fault: tests[0].covers[0]"],
     ),
+    (
+        "a failed test that nobody ordered",
+        "L-26-0402",
+        |r| {
+            let mut other = r.tests[0].clone();
+            other.test = brightproof::record::TestKind::WaterImmersion;
+            other.failed = 1;
+            r.tests.push(other);
+        },
+        &["house/tests.others, lot: NotMet [water immersion: 1 of 1 failed]"],
+    ),
     ("no test at all", "L-26-0402", |r| r.tests.clear(), &["astm-a967/tests.made, lot: NoEvidence"]),
     (
         "another test than the one ordered",
