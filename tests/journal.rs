@@ -129,7 +129,7 @@ impl Shop {
                     shipment.lots[0].findings.iter().filter(|f| f.is_gap()).map(brief).collect();
                 panic!("{lot} is held: {gaps:#?}")
             }
-            Outcome::Failed(error) => panic!("{lot}: {error}"),
+            Outcome::Failed(error) | Outcome::Unwritten { error, .. } => panic!("{lot}: {error}"),
         }
     }
 
