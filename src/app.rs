@@ -12,6 +12,7 @@ pub mod error;
 pub mod family;
 pub mod hold;
 pub mod issue;
+pub mod journal;
 pub mod lookup;
 pub mod make;
 pub mod over;

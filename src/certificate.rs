@@ -6,12 +6,15 @@
 //! compares.
 
 mod asked;
+mod corrected;
 mod pieces;
 mod printed;
 
 use serde::Deserialize;
 use serde::Serialize;
 
+pub use corrected::PrintedCorrection;
+pub use corrected::PrintedLate;
 pub use printed::certified_lot;
 pub use printed::conformity;
 pub use printed::not_covered;
@@ -226,6 +229,12 @@ pub struct CertifiedLot {
     /// The lots its pieces descend from.
     #[serde(default, skip_serializing_if = "Vec::is_empty")]
     pub descends_from: Vec<Descent>,
+    /// Values changed or entered late, each with what stood there first.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub corrections: Vec<PrintedCorrection>,
+    /// Values an earlier check of the lot did not see.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub entered_late: Vec<PrintedLate>,
 }
 
 /// A statement of the purchaser's, as printed.

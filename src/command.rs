@@ -104,7 +104,7 @@ fn carry_out(cli: &Cli, world: &World, output: &mut Output) -> Answer {
     match &cli.verb {
         Verb::Init(init) => shop::init(init, world, output),
         Verb::Demo { folder } => shop::demo(&Folder::new(folder), world, output),
-        Verb::Check { lots } => certificates::check(folder, lots, json, output),
+        Verb::Check { lots } => certificates::check(folder, lots, json, world, output),
         Verb::Issue(issue) => certificates::issue(folder, issue, json, world, output),
         Verb::Verify(verify) => certificates::verify(verify, json, output),
         Verb::Find { texts, exact, limit } => {

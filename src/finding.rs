@@ -123,6 +123,8 @@ pub enum Reason {
     NotInRulebook(String),
     /// The recorded unit measures something else.
     WrongUnit,
+    /// An earlier check saw another value, and no correction leads from it to this one.
+    Changed,
     /// The purchaser permits it in writing.
     Permitted(Permission),
     /// A permission that was not needed, or does not reach this lot: why.
@@ -181,6 +183,10 @@ pub enum Document {
     Shop,
     /// The purchaser's deviations.
     Deviations,
+    /// The corrections of the shop's book.
+    Corrections,
+    /// The journal of the lot's checks.
+    Journal,
 }
 
 impl Finding {

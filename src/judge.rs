@@ -9,6 +9,7 @@ mod approvals;
 mod asked;
 mod calibration;
 mod called;
+mod changed;
 mod compare;
 mod equipment;
 mod family;
@@ -30,6 +31,8 @@ use serde::Deserialize;
 use serde::Serialize;
 
 use crate::alloy::Alloy;
+use crate::changes::Checks;
+use crate::correction::Correction;
 use crate::deviation::Deviation;
 use crate::finding::Document;
 use crate::finding::Finding;
@@ -75,6 +78,7 @@ pub use asked::answer;
 pub use asked::fields;
 pub use asked::ground;
 pub use asked::statements;
+pub use changed::papers;
 pub use family::takings;
 pub use later::Later;
 pub use later::LaterAnalyses;
@@ -148,6 +152,12 @@ pub struct Dossier {
     /// Standards of the rulebook that are called out without an edition while the order names none, or two.
     #[serde(default, skip_serializing_if = "Vec::is_empty")]
     pub without_edition: Vec<String>,
+    /// Corrections of the shop's book that speak of these rows.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub corrections: Vec<Correction>,
+    /// What the journal of the lot's checks says against these papers; absent where none is kept.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub checks: Option<Checks>,
 }
 
 /// What one requirement found: facts, or why there are none.
@@ -174,6 +184,8 @@ pub(crate) enum Found {
     Counted { pieces: u64, ordered: u64, lot: u64 },
     /// The requirement has nothing to look at here and says so.
     NotApplicable,
+    /// A value an earlier check saw otherwise, and no correction says why.
+    Changed { was: String, now: String, seen: String },
 }
 
 impl Evidence {
@@ -206,7 +218,14 @@ pub fn judge(dossier: &Dossier) -> Vec<Finding> {
     let judge = Judge { dossier, runs: &runs };
 
     for (position, requirement) in house.pack.requirements.iter().enumerate() {
-        if matches!(requirement.subject.scope(), Scope::Lot) && !lot::is_per_call_out(requirement.subject) {
+        if let Some(each) = changed::evidence(dossier, requirement.subject) {
+            for (subject, evidence) in each {
+                let evidence = [evidence];
+                judge.finding(house, position, requirement, "lot", &subject, &evidence, &mut findings);
+            }
+        } else if matches!(requirement.subject.scope(), Scope::Lot)
+            && !lot::is_per_call_out(requirement.subject)
+        {
             let evidence = lot::evidence(dossier, None, requirement.subject);
             judge.finding(
                 house,

@@ -364,6 +364,9 @@ subjects! {
     FamilyMaterial, "material carried over", Lot, "that grade and heats are those of the lots it came from";
     PartSegregated, "segregation of the part shipped", Lot, "that the part shipped is kept apart from the rest";
     PartPieces, "pieces of the part shipped", Lot, "that the part shipped is no larger than its runs";
+    ChangesExplained, "change since a check", Lot, "that a correction explains every value changed since the first check";
+    CorrectionsAgree, "corrections", Lot, "that corrections leave what stands there now";
+    JournalWhole, "check journal", Lot, "that the journal of the lot's checks is whole";
 }
 
 /// Sampling plans of one standard (`rules/sampling/*.yaml`).

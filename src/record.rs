@@ -10,6 +10,7 @@ use std::collections::BTreeMap;
 use serde::Deserialize;
 use serde::Serialize;
 
+use crate::correction::Correction;
 use crate::moment::Date;
 use crate::moment::Moment;
 use crate::units::Quantity;
@@ -60,6 +61,9 @@ pub struct Record {
     /// The lots it was put together from.
     #[serde(default, skip_serializing_if = "Vec::is_empty")]
     pub merged_from: Vec<Parentage>,
+    /// Values changed or entered late, each with what stood there first.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub corrections: Vec<Correction>,
 }
 
 /// A line of a purchase order.

@@ -74,6 +74,13 @@ pub fn words(finding: &Finding) -> String {
         Some(Reason::NotValidHere) => "the test is not valid here".to_owned(),
         Some(Reason::NothingJudged) => format!("`{limit}`: nothing in the rulebook was judged for it"),
         Some(Reason::NotInRulebook(what)) => format!("`{what}` is not in the rulebook"),
+        Some(Reason::Changed) if finding.subject.ends_with(": corrections") => {
+            format!("{limit}; a correction stands for ever: put it back, and add a further one")
+        }
+        Some(Reason::Changed) => format!(
+            "{limit}; now {}. Write the correction: at, was, now, by, when, why",
+            observed.unwrap_or("nothing")
+        ),
         Some(Reason::WrongUnit) => {
             format!("{} is in a unit that cannot be held against {limit}", observed.unwrap_or("the reading"))
         }

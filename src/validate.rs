@@ -1,6 +1,7 @@
 //! What no document may say, whatever was ordered: a temperature in minutes, an end before its start, a test of
 //! a run that does not exist. Each is a fault with its path, never a finding.
 
+mod corrections;
 mod people;
 mod pieces;
 
@@ -112,6 +113,8 @@ impl Wrongs {
     }
 }
 
+pub use corrections::corrections;
+
 /// Most runs, steps a run, tests, looks and measurements of one lot: far beyond any shop's, and few enough that a
 /// hostile record costs no time.
 const MOST: usize = 200;
@@ -127,6 +130,7 @@ pub fn record(record: &Record) -> Vec<Wrong> {
         ("tests", record.tests.len()),
         ("visual", record.visual.len()),
         ("measurements", record.measurements.len()),
+        ("corrections", record.corrections.len()),
     ] {
         if length > MOST {
             wrongs.say(root.key(key), format!("{length} entries; a lot has at most {MOST}"), "split the lot");
@@ -205,6 +209,7 @@ pub fn record(record: &Record) -> Vec<Wrong> {
             }
         }
     }
+    corrections::of_record(&mut wrongs, record);
     wrongs.0
 }
 

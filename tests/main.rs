@@ -6,6 +6,7 @@ mod demo;
 mod deviations;
 mod faults;
 mod interrupted;
+mod journal;
 mod journeys;
 mod layers;
 mod limits;

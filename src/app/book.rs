@@ -10,6 +10,7 @@ use crate::alloy::AlloyTable;
 use crate::app::builtin;
 use crate::app::deviations;
 use crate::app::error::Error;
+use crate::correction::Corrections;
 use crate::deviation::Deviation;
 use crate::folder::Folder;
 use crate::order::Order;
@@ -39,6 +40,9 @@ pub struct Sourced<T> {
     /// The document.
     pub document: T,
 }
+
+/// The file of the book's corrections.
+const CORRECTIONS: &str = "corrections.yaml";
 
 /// Everything the shop has written down, lots apart.
 pub struct Book {
@@ -78,6 +82,8 @@ pub struct Book {
     pub deviations: Vec<Sourced<Deviation>>,
     /// Every record that can be read, once it is needed: lots made from other lots look for each other.
     pub(super) records: OnceLock<Vec<Record>>,
+    /// Corrections of the book, of parts and of orders; none when the file is not there.
+    pub corrections: Sourced<Corrections>,
 }
 
 /// Reads one document and holds it against what no such document may say.
@@ -155,6 +161,11 @@ impl Book {
         let purchasers = read::<Purchasers>(&folder, "purchasers.yaml", nothing)?.document;
         let written = read_all(&folder, "deviations", validate::deviation, &mut faults)?;
         let deviations = deviations::sound(&folder, written, &packs, &purchasers, &mut faults);
+        let corrections = if folder.has(CORRECTIONS) {
+            read(&folder, CORRECTIONS, validate::corrections)?
+        } else {
+            Sourced { file: CORRECTIONS.to_owned(), text: String::new(), document: Corrections::default() }
+        };
         Ok(Book {
             shop: shop.document,
             shop_text: shop.text,
@@ -173,6 +184,7 @@ impl Book {
             sampling: builtin::sampling()?.levels,
             deviations,
             records: OnceLock::new(),
+            corrections,
             folder,
         })
     }

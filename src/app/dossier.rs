@@ -40,6 +40,8 @@ pub struct Case {
     order_source: (String, String),
     /// The lots it descends from, and how many pieces of each are accepted there now.
     pub forebears: Vec<(String, u64)>,
+    /// The journal's file.
+    journal_file: String,
 }
 
 fn reference(record: &Sourced<Record>, path: &Path, message: String, hint: String) -> Error {
@@ -76,6 +78,8 @@ impl Book {
             instruments,
             solutions: book.iter().filter(|s| solutions.contains(&s.solution)).cloned().collect(),
             sampling: self.sampling.iter().filter(|t| plans.contains(&t.level)).cloned().collect(),
+            corrections: Vec::new(),
+            checks: None,
             part: part.document.clone(),
             without_edition: self.without_edition(&call_outs, &trimmed),
             order: trimmed,
@@ -90,6 +94,7 @@ impl Book {
             forebears: family.accepted,
             part_source: (part.file.clone(), part.text.clone()),
             order_source: (order.file.clone(), order.text.clone()),
+            journal_file: crate::app::journal::file(&record.document.lot),
             record,
         })
     }
@@ -298,6 +303,8 @@ impl Case {
             Document::People => ("people.yaml", &book.people_text),
             Document::Shop => ("shop.yaml", &book.shop_text),
             Document::Deviations => ("deviations/", ""),
+            Document::Corrections => (&book.corrections.file, &book.corrections.text),
+            Document::Journal => (&self.journal_file, ""),
         }
     }
 

@@ -75,7 +75,7 @@ pub fn note(
     let mut lots: Vec<Judged> = Vec::new();
     let mut purchaser = String::new();
     for target in issue::expand(book, vec![target]) {
-        let shipment = issue::judge_target(book, &target)?;
+        let shipment = issue::judge_target(book, &target, world)?;
         purchaser = shipment.purchaser_name().to_owned();
         lots.extend(shipment.lots);
     }

@@ -22,6 +22,7 @@ use crate::app::book::Book;
 use crate::app::desk::Desk;
 use crate::app::desk::sign_head;
 use crate::app::error::Error;
+use crate::app::journal;
 use crate::app::world::World;
 use crate::certificate::RegisterHead;
 use crate::certificate::Replaces;
@@ -138,9 +139,10 @@ fn not_from_the_future(shipment: &Shipment, world: &World) -> Result<(), Error> 
         let record = &lot.case.dossier.record;
         let steps = record.runs.iter().flat_map(|r| &r.steps).filter_map(crate::record::Step::end);
         let tests = record.tests.iter().map(crate::record::Test::end);
+        let corrected = record.corrections.iter().chain(&lot.case.dossier.corrections).map(|c| c.when);
         let looks = record.visual.iter().map(|v| v.at).chain(record.measurements.iter().map(|m| m.at));
         permitted::given_by(&lot.case.dossier, &lot.findings, now.date())?;
-        if let Some(late) = steps.chain(tests).chain(looks).find(|at| *at > now) {
+        if let Some(late) = steps.chain(tests).chain(looks).chain(corrected).find(|at| *at > now) {
             return Err(Error::cannot(
                 format!("{}: something is dated {late}, the clock says {now}", lot.case.record.file),
                 "correct the record, or the clock",
@@ -164,10 +166,11 @@ pub fn issue(
     let judged: Vec<Result<Shipment, Error>> = targets
         .par_iter()
         .map(|target| {
-            let shipment = judge_target(book, target).and_then(|s| {
+            let shipment = judge_target(book, target, world).and_then(|s| {
                 if s.conforms() {
                     not_from_the_future(&s, world)?;
                     may_release(&person, &s)?;
+                    s.journals()?;
                 }
                 Ok(s)
             });
@@ -272,11 +275,12 @@ fn commit(
             Err(error) => drop(outcomes.insert(*position, Outcome::Failed(error))),
             Ok(new) => {
                 let number = new.number.clone();
+                let journals = shipment.journals()?;
                 let entry = NewEntry {
                     kind: Kind::Issue,
                     number: Some(number.clone()),
                     replaces: None,
-                    detail: json!({ "by": person.name, "shipment": shipment.key, "purchaser": shipment.purchaser.name }),
+                    detail: json!({ "by": person.name, "shipment": shipment.key, "purchaser": shipment.purchaser.name, journal::DETAIL: journals }),
                     salt: world.salt()?,
                 };
                 tx.append(entry, Some(new))?;
@@ -373,6 +377,7 @@ pub fn amend(
         replaces: Some(replaces.number.clone()),
         detail: json!({
             "by": person.name, "reason": replaces.reason, "kind": replaces.kind, "changed": replaces.changed,
+            journal::DETAIL: shipment.journals()?,
         }),
         salt: world.salt()?,
     };

@@ -196,7 +196,7 @@ pub fn amend(desk: &mut Desk, request: &AmendRequest, world: &World) -> Result<A
     let Some(target) = issue::target_of(&stored.shipment_key) else {
         return Err(Error::cannot(format!("certificate {number} names no shipment"), ""));
     };
-    let shipment = issue::judge_target(&desk.book, &target)?;
+    let shipment = issue::judge_target(&desk.book, &target, world)?;
     if !shipment.conforms() {
         return Ok(Amended::Held(Box::new(shipment)));
     }
@@ -302,8 +302,14 @@ fn walk(path: &str, old: &Value, new: &Value, all: &mut Vec<Change>) {
                             | "fields"
                             | "deviations"
                             | "conversions"
+                            | "corrections"
+                            | "entered_late"
                     );
-                if derived {
+                // Corrections and what the journal says of them explain changes; they are none.
+                let explains = path.ends_with(".dossier.disclosed")
+                    && (key == "checks" || key == "corrections")
+                    || path.ends_with(".record") && key == "corrections";
+                if derived || explains {
                     continue;
                 }
                 let next = format!("{path}.{key}");

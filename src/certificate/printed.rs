@@ -10,6 +10,7 @@ use crate::certificate::PrintedMaterial;
 use crate::certificate::PrintedTest;
 use crate::certificate::PrintedTreatment;
 use crate::certificate::asked;
+use crate::certificate::corrected;
 use crate::certificate::pieces;
 use crate::finding::Finding;
 use crate::judge;
@@ -83,6 +84,8 @@ pub fn certified_lot(dossier: Dossier, findings: Vec<Finding>, quantity: u64) ->
         pieces_notes: pieces::notes(&dossier),
         descends_from: pieces::descent(&dossier),
         findings,
+        corrections: corrected::corrections(&dossier),
+        entered_late: corrected::entered_late(&dossier),
         dossier: Datum::Disclosed(Box::new(dossier)),
     }
 }

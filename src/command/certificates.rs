@@ -15,6 +15,7 @@ use crate::app::error::Error;
 use crate::app::issue;
 use crate::app::issue::Outcome;
 use crate::app::issue::Target;
+use crate::app::journal;
 use crate::app::lookup;
 use crate::app::lookup::AmendRequest;
 use crate::app::lookup::Amended;
@@ -27,12 +28,13 @@ use crate::certificate::AmendmentKind;
 use crate::cli;
 use crate::folder;
 use crate::folder::Folder;
+use crate::moment::Moment;
 use crate::pdf::Renderer;
 use crate::register::Register;
 use crate::report;
 use crate::report::json;
 
-pub fn check(folder: Folder, lots: &[String], as_json: bool, output: &mut Output) -> Answer {
+pub fn check(folder: Folder, lots: &[String], as_json: bool, world: &World, output: &mut Output) -> Answer {
     let book = Book::open(folder)?;
     for fault in &book.faults {
         output.error(fault)?;
@@ -42,9 +44,9 @@ pub fn check(folder: Folder, lots: &[String], as_json: bool, output: &mut Output
     let judged: Vec<_> = names
         .par_iter()
         .map(|name| {
-            let lot = issue::judge_lot(&book, name, None).or_else(|error| match error {
+            let lot = issue::judge_lot(&book, name, None, world).or_else(|error| match error {
                 // A lot with nothing accepted is still worth its list of gaps.
-                Error::Cannot { .. } => lot_without_pieces(&book, name, error),
+                Error::Cannot { .. } => lot_without_pieces(&book, name, error, world),
                 other => Err(other),
             });
             bar.inc(1);
@@ -66,6 +68,10 @@ pub fn check(folder: Folder, lots: &[String], as_json: bool, output: &mut Output
                 exit = exit.max(if conforms { Exit::Good } else { Exit::Gaps });
                 let locate = |place: &_| lot.case.locate(&book, place);
                 let number = &lot.case.dossier.record.lot;
+                if let Some(why) = &lot.journal.unkept {
+                    output
+                        .note(format_args!("warning: {number}: this check is not in its journal: {why}"))?;
+                }
                 if as_json {
                     reports.push(json::lot(number, &lot.findings, locate));
                 } else {
@@ -74,19 +80,27 @@ pub fn check(folder: Folder, lots: &[String], as_json: bool, output: &mut Output
             }
         }
     }
+    if lots.is_empty() {
+        for file in journal::without_record(&book)? {
+            output.note(format_args!(
+                "warning: {file}: a lot was checked of which no record is left in lots/"
+            ))?;
+        }
+    }
     if as_json {
         output.json(&reports)?;
     }
     Ok(exit)
 }
 
-fn lot_without_pieces(book: &Book, name: &str, error: Error) -> Result<issue::Judged, Error> {
-    let case = book.case(book.lot(name)?)?;
+fn lot_without_pieces(book: &Book, name: &str, error: Error, world: &World) -> Result<issue::Judged, Error> {
+    let mut case = book.case(book.lot(name)?)?;
     if case.dossier.record.counts.accepted > 0 {
         return Err(error);
     }
-    let findings = crate::judge::judge(&case.dossier);
-    Ok(issue::Judged { case, findings, quantity: 0 })
+    let now = Moment::from_clock(world.now());
+    let (findings, journal) = journal::judge_and_keep(book, &mut case, now)?;
+    Ok(issue::Judged { case, findings, quantity: 0, journal })
 }
 
 /// Every packing slip, and every lot that is on none.

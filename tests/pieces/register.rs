@@ -34,7 +34,7 @@ fn issued(folder: &Path, targets: Vec<Target>) -> Vec<String> {
             Outcome::Issued { number, .. } => format!("issued {number}"),
             Outcome::Again { number, .. } => format!("again {number}"),
             Outcome::Held(_) => "held".to_owned(),
-            Outcome::Failed(error) => error.to_string(),
+            Outcome::Failed(error) | Outcome::Unwritten { error, .. } => error.to_string(),
         };
         format!("{target}: {came}")
     };

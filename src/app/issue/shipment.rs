@@ -7,9 +7,13 @@ use serde_json::json;
 use crate::app::book::Book;
 use crate::app::dossier::Case;
 use crate::app::error::Error;
+use crate::app::journal;
+use crate::app::journal::Kept;
+use crate::app::world::World;
 use crate::canonical;
 use crate::finding::Finding;
 use crate::judge;
+use crate::moment::Moment;
 use crate::order::CertificatePer;
 use crate::record::Record;
 use crate::shipment::CoveredRuns;
@@ -101,6 +105,8 @@ pub struct Judged {
     pub findings: Vec<Finding>,
     /// Pieces to certify.
     pub quantity: u64,
+    /// What the check journal came to hold.
+    pub journal: Kept,
 }
 
 /// A shipment that was judged.
@@ -123,15 +129,35 @@ impl Shipment {
         &self.purchaser.name
     }
 
+    /// The last line of each lot's journal, for the register.
+    ///
+    /// # Errors
+    /// When one could not be written: what is issued must leave its line.
+    pub(super) fn journals(&self) -> Result<serde_json::Value, Error> {
+        let mut heads = serde_json::Map::new();
+        for lot in &self.lots {
+            let number = &lot.case.dossier.record.lot;
+            let Some(head) = &lot.journal.head else {
+                let why = lot.journal.unkept.as_ref().map(ToString::to_string).unwrap_or_default();
+                return Err(Error::cannot(
+                    format!("the check journal of lot {number} cannot be written: {why}"),
+                    "nothing is issued without it: mend the folder's permissions or the disk",
+                ));
+            };
+            heads.insert(number.clone(), head.clone().into());
+        }
+        Ok(heads.into())
+    }
+
     /// Whether every lot conforms.
     pub fn conforms(&self) -> bool {
         self.lots.iter().all(|lot| judge::conforms(&lot.findings))
     }
 }
 
-/// Judges one lot: all its accepted pieces, or so many.
-pub fn judge_lot(book: &Book, name: &str, pieces: Option<u64>) -> Result<Judged, Error> {
-    judge_entry(book, name, pieces, None)
+/// Judges one lot and keeps what was seen in its journal: all its accepted pieces, or so many.
+pub fn judge_lot(book: &Book, name: &str, pieces: Option<u64>, world: &World) -> Result<Judged, Error> {
+    judge_entry(book, name, pieces, None, world)
 }
 
 /// Judges one lot as a slip sends it: whole, or the part of it that is named.
@@ -140,10 +166,11 @@ fn judge_entry(
     name: &str,
     pieces: Option<u64>,
     part: Option<CoveredRuns>,
+    world: &World,
 ) -> Result<Judged, Error> {
     let mut case = book.case(book.lot(name)?)?;
     case.dossier.covers_runs = part;
-    let findings = judge::judge(&case.dossier);
+    let (findings, journal) = journal::judge_and_keep(book, &mut case, Moment::from_clock(world.now()))?;
     let accepted = case.dossier.record.counts.accepted;
     let quantity = pieces.unwrap_or(accepted);
     if quantity > accepted || quantity == 0 {
@@ -155,14 +182,14 @@ fn judge_entry(
             "correct the pieces on the packing slip, or the counts of the lot",
         ));
     }
-    Ok(Judged { case, findings, quantity })
+    Ok(Judged { case, findings, quantity, journal })
 }
 
 /// Judges a target.
-pub fn judge_target(book: &Book, target: &Target) -> Result<Shipment, Error> {
+pub fn judge_target(book: &Book, target: &Target, world: &World) -> Result<Shipment, Error> {
     let (slip, purchaser_id, lots) = match target {
         Target::Lot(name) => {
-            let lot = judge_lot(book, name, None)?;
+            let lot = judge_lot(book, name, None, world)?;
             (None, lot.case.dossier.order.purchaser.clone(), vec![lot])
         }
         Target::Slip(slip) | Target::SlipLine(slip, _) => {
@@ -197,7 +224,7 @@ pub fn judge_target(book: &Book, target: &Target) -> Result<Shipment, Error> {
                     pieces: entry.pieces.unwrap_or(0),
                     segregated: entry.segregated.clone(),
                 });
-                let lot = judge_entry(book, &entry.lot, entry.pieces, part)?;
+                let lot = judge_entry(book, &entry.lot, entry.pieces, part, world)?;
                 if lot.case.dossier.order.purchaser != shipment.document.purchaser {
                     return Err(Error::cannot(
                         format!(
