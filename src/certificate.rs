@@ -6,6 +6,7 @@
 //! compares.
 
 mod printed;
+mod uses;
 
 use serde::Deserialize;
 use serde::Serialize;
@@ -13,6 +14,9 @@ use serde::Serialize;
 pub use printed::certified_lot;
 pub use printed::conformity;
 pub use printed::not_covered;
+pub use uses::Thing;
+pub use uses::Use;
+pub use uses::uses;
 
 use crate::canonical;
 use crate::canonical::CanonicalError;

@@ -335,6 +335,8 @@ pub fn order(order: &Order) -> Vec<Wrong> {
     for (i, line) in order.lines.iter().enumerate() {
         call_outs(&mut wrongs, &lines.index(i).key("also_calls_for"), &line.also_calls_for);
     }
+    let contacts = Path::root().key("certificates_to");
+    wrongs.unique(&contacts, "name", order.certificates_to.iter().map(|c| &c.name));
     wrongs.0
 }
 

@@ -30,7 +30,7 @@ use crate::register::Term;
 pub fn find(folder: &Folder, texts: &[String], exact: bool, limit: u32) -> Result<Vec<Found>, Error> {
     let register = open_register(folder)?;
     let terms = texts.iter().map(|text| Term { facet: None, text: text.clone(), exact }).collect();
-    Ok(register.find(&Query { terms, limit })?)
+    Ok(register.find(&Query { terms, limit, ..Query::default() })?)
 }
 
 /// What a reissue gave.
