@@ -14,6 +14,7 @@ use crate::register::AuditReport;
 use crate::register::Found;
 use crate::register::Status;
 
+pub mod back;
 pub mod json;
 mod packs;
 
