@@ -15,6 +15,7 @@ pub use back::Delivered;
 pub use back::Find;
 pub use back::How;
 pub use back::Legacy;
+pub use back::Named;
 pub use back::Reissue;
 pub use back::Stands;
 

@@ -4,6 +4,7 @@ mod attacks;
 mod canonical_vectors;
 mod layers;
 mod limits;
+mod looking_back;
 mod merkle_vectors;
 mod packs;
 mod pdf_page;

@@ -146,14 +146,17 @@ fn known(folder: &Folder, register: &Register, addressees: &Addressees, asked: &
     }
     names.sort();
     names.dedup();
-    let like = |name: &&String| strsim::jaro_winkler(&folded(name), &folded(&asked.name)) > 0.75;
-    let near: Vec<&str> = names.iter().filter(like).take(5).map(String::as_str).collect();
+    let likeness = |name: &str| strsim::jaro_winkler(&folded(name), &folded(&asked.name));
+    names.retain(|name| likeness(name) > 0.75);
+    names.sort_by(|a, b| likeness(b).total_cmp(&likeness(a)));
+    let near: Vec<&str> = names.iter().take(5).map(String::as_str).collect();
     let hint = match near.as_slice() {
         [] => "look it up on a record; letter case does not matter, all else does".to_owned(),
         near => format!("did you mean {}?", near.join(", ")),
     };
     let what = asked.thing.name();
-    Err(Error::cannot(format!("no certificate and no list of the shop knows {what} `{wanted}`"), &hint))
+    let name = asked.name.trim();
+    Err(Error::cannot(format!("no certificate and no list of the shop knows {what} `{name}`"), &hint))
 }
 
 fn row(resting: Resting, told: Holders, asked: &Asked, shop: &str) -> Row {

@@ -70,10 +70,30 @@ pub enum Stands {
     Legacy,
 }
 
-/// Arguments of `affected`. One thing, and the days it was wrong.
+/// Arguments of `affected`.
 #[derive(Debug, Args)]
-#[group(id = "thing", required = true, multiple = false, args = ["bath", "instrument", "solution", "person", "heat", "load"])]
 pub struct Affected {
+    /// What proved wrong
+    #[command(flatten)]
+    pub thing: Named,
+    /// First day it was wrong; left out: from the beginning
+    #[arg(long, value_name = "DATE")]
+    pub from: Option<Date>,
+    /// Last day it was wrong; left out: until now
+    #[arg(long, value_name = "DATE")]
+    pub to: Option<Date>,
+    /// Only certificates of one purchaser, by name or id
+    #[arg(long)]
+    pub purchaser: Option<String>,
+    /// Write a worksheet, comma-separated, to a new file
+    #[arg(long, value_name = "FILE")]
+    pub write: Option<PathBuf>,
+}
+
+/// One thing that proved wrong.
+#[derive(Debug, Args)]
+#[group(required = true, multiple = false)]
+pub struct Named {
     /// Bath, by its id in baths.yaml
     #[arg(long)]
     pub bath: Option<String>,
@@ -92,18 +112,6 @@ pub struct Affected {
     /// Load that shared a tank
     #[arg(long)]
     pub load: Option<String>,
-    /// First day it was wrong; left out: from the beginning
-    #[arg(long, value_name = "DATE")]
-    pub from: Option<Date>,
-    /// Last day it was wrong; left out: until now
-    #[arg(long, value_name = "DATE")]
-    pub to: Option<Date>,
-    /// Only certificates of one purchaser, by name or id
-    #[arg(long)]
-    pub purchaser: Option<String>,
-    /// Write a worksheet, comma-separated, to a new file
-    #[arg(long, value_name = "FILE")]
-    pub write: Option<PathBuf>,
 }
 
 /// By which way a certificate goes.

@@ -84,12 +84,12 @@ pub fn find(folder: &Folder, args: &cli::Find, as_json: bool, output: &mut Outpu
 
 pub fn affected(folder: &Folder, args: &cli::Affected, as_json: bool, output: &mut Output) -> Answer {
     let named = [
-        (Thing::Bath, &args.bath),
-        (Thing::Instrument, &args.instrument),
-        (Thing::Solution, &args.solution),
-        (Thing::Person, &args.person),
-        (Thing::Heat, &args.heat),
-        (Thing::Load, &args.load),
+        (Thing::Bath, &args.thing.bath),
+        (Thing::Instrument, &args.thing.instrument),
+        (Thing::Solution, &args.thing.solution),
+        (Thing::Person, &args.thing.person),
+        (Thing::Heat, &args.thing.heat),
+        (Thing::Load, &args.thing.load),
     ];
     let named = named.into_iter().find_map(|(thing, name)| name.clone().map(|name| (thing, name)));
     let (thing, name) = named.ok_or_else(|| Error::cannot("nothing is named", "name a bath, or the like"))?;

@@ -68,12 +68,14 @@ pub struct Term {
 pub struct Found {
     /// Its number.
     pub number: String,
-    /// When it was issued, RFC 3339 UTC.
+    /// When it was issued, RFC 3339 UTC; when it was registered, of a legacy one.
     pub at: String,
     /// How it stands.
     pub status: Status,
     /// What it is filed under.
     pub facets: Vec<(Facet, String)>,
+    /// Whether it is older than the register: registered as received, not judged.
+    pub legacy: bool,
 }
 
 /// The form values are compared in.
@@ -82,7 +84,7 @@ pub(super) fn folded(text: &str) -> String {
 }
 
 pub(super) fn find(register: Reading<'_>, query: &Query) -> Result<Vec<Found>, RegisterError> {
-    let mut sql = "SELECT number, at FROM standing".to_owned();
+    let mut sql = "SELECT number, at, legacy FROM standing".to_owned();
     let mut bound: Vec<Value> = Vec::new();
     let mut conditions: Vec<String> = Vec::new();
     for term in query.terms.iter().filter(|term| !term.text.trim().is_empty()) {
@@ -112,12 +114,12 @@ pub(super) fn find(register: Reading<'_>, query: &Query) -> Result<Vec<Found>, R
     }
     sql.push_str(" ORDER BY position DESC LIMIT ?");
     bound.push(Value::Integer(query.limit.into()));
-    let rows: Vec<(String, String)> =
-        register.all(&sql, rusqlite::params_from_iter(bound), |row| Ok((row.get(0)?, row.get(1)?)))?;
-    let found = rows.into_iter().map(|(number, at)| {
+    let rows: Vec<(String, String, bool)> = register
+        .all(&sql, rusqlite::params_from_iter(bound), |row| Ok((row.get(0)?, row.get(1)?, row.get(2)?)))?;
+    let found = rows.into_iter().map(|(number, at, legacy)| {
         let status = register.status(&number)?;
         let status = status.ok_or_else(|| RegisterError::UnknownCertificate { number: number.clone() })?;
-        Ok(Found { facets: register.facets(&number)?, number, at, status })
+        Ok(Found { facets: register.facets(&number)?, number, at, status, legacy })
     });
     found.collect()
 }

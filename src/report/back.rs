@@ -74,7 +74,11 @@ fn totals(all: &Affected) -> String {
         count = row.lots.iter().fold(count, |sum, lot| sum.saturating_add(lot.pieces));
     }
     let purchasers: BTreeSet<&str> = all.rows.iter().map(|row| row.purchaser.as_str()).collect();
-    let mut text = format!("{} on {certificates} current of {}", pieces(count), all.rows.len());
+    let in_force = match certificates {
+        1 => "1 certificate in force".to_owned(),
+        many => format!("{many} certificates in force"),
+    };
+    let mut text = format!("{} on {in_force}", pieces(count));
     if purchasers.len() > 1 {
         let _ = write!(
             text,
