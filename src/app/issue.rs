@@ -310,6 +310,9 @@ fn admit(
     }
     for lot in &shipment.lots {
         let name = &lot.case.dossier.record.lot;
+        if let Some(number) = tx.legacy_of(name)? {
+            return Err(RegisterError::LotElsewhere { lot: name.clone(), number }.into());
+        }
         let accepted = lot.case.dossier.record.counts.accepted;
         let before = tx.certified(name)?.saturating_add(held.get(name).copied().unwrap_or(0));
         if before.saturating_add(lot.quantity) > accepted {

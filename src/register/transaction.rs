@@ -133,6 +133,14 @@ impl<'a> Transaction<'a> {
         Ok(rules::total(&self.reading().holders(lot)?))
     }
 
+    /// A legacy certificate that stands and names a lot, so that nothing of the lot can be certified here.
+    ///
+    /// # Errors
+    /// When the database cannot be read.
+    pub fn legacy_of(&self, lot: &str) -> Result<Option<String>, RegisterError> {
+        self.reading().legacy_of(lot)
+    }
+
     /// How a certificate stands, this batch included.
     ///
     /// # Errors
