@@ -25,10 +25,10 @@ pub use back::Stands;
 #[command(name = "brightproof", version, about, long_about = None, after_help = EXIT_CODES)]
 pub struct Cli {
     /// The shop folder
-    #[arg(long, global = true, default_value = ".", value_name = "FOLDER")]
+    #[arg(long, global = true, default_value = ".", value_name = "FOLDER", display_order = 900)]
     pub shop: PathBuf,
     /// Text for people, or JSON for machines
-    #[arg(long, global = true, default_value = "text", value_name = "FORM")]
+    #[arg(long, global = true, default_value = "text", value_name = "FORM", display_order = 901)]
     pub format: Format,
     /// What to do
     #[command(subcommand)]

@@ -365,7 +365,8 @@ impl Judge<'_> {
                 findings.push(finding);
                 continue;
             }
-            let evidence = step::evidence(self.dossier, resolved, run, &treatment, requirement.subject);
+            let evidence =
+                step::evidence(self.dossier, resolved, self.runs, run, &treatment, requirement.subject);
             self.finding(pack, position, requirement, &place, name, &evidence, findings);
         }
     }

@@ -272,6 +272,7 @@ subjects! {
     AlloySeries, "alloy series", Lot, "the series of the grade";
     Chromium, "chromium", Lot, "chromium of the heat, else the least the grade may have";
     PartUse, "use of the part", Lot, "what the finished surface is for";
+    OtherTests, "other tests on record", Lot, "that no test on record failed on the pieces as they are, ordered or not";
     LotSpan, "lot", Lot, "days between the first and the last treatment of the lot";
     TreatmentNamed, "treatment", Run, "that the treatment run is the one ordered, or is named";
     Preparation, "cleaning before treatment", Run, "that the pieces were cleaned";

@@ -542,6 +542,14 @@ impl Immersion {
     }
 }
 
+impl Test {
+    /// When it ended, as written down; else its start and the timer together.
+    pub fn end(&self) -> Moment {
+        let timed = || self.time.and_then(|span| self.started.plus(&span));
+        self.ended.or_else(timed).unwrap_or(self.started)
+    }
+}
+
 impl Counts {
     /// Where pieces went, in words, in the order they are printed; the first is what came in.
     pub const fn named(&self) -> [(&'static str, u64); 8] {

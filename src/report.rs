@@ -9,6 +9,7 @@ use crate::finding::Finding;
 use crate::finding::Place;
 use crate::finding::Reason;
 use crate::finding::Verdict;
+use crate::judge::conforms;
 use crate::pack::Remedy;
 use crate::register::AuditReport;
 use crate::register::Found;
@@ -98,7 +99,7 @@ pub fn lot(lot: &str, findings: &[Finding], locate: impl Fn(&Place) -> String) -
     let gaps: Vec<&Finding> = findings.iter().filter(|f| f.is_gap()).collect();
     let advice: Vec<&Finding> = findings.iter().filter(|f| f.verdict == Verdict::Advice).collect();
     let mut text = String::new();
-    let _ = if gaps.is_empty() {
+    let _ = if conforms(findings) {
         let met = findings.iter().filter(|f| matches!(f.verdict, Verdict::Met | Verdict::Accepted)).count();
         writeln!(text, "{lot}: conforms, {met} requirements met")
     } else {

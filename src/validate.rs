@@ -100,10 +100,29 @@ impl Wrongs {
     }
 }
 
+/// Most runs, steps a run, tests, looks and measurements of one lot: far beyond any shop's, and few enough that a
+/// hostile record costs no time.
+const MOST: usize = 200;
+
 /// What a record may not say.
 pub fn record(record: &Record) -> Vec<Wrong> {
     let mut wrongs = Wrongs::default();
     let root = Path::root();
+    let longest = record.runs.iter().map(|r| r.steps.len()).max().unwrap_or(0);
+    for (key, length) in [
+        ("runs", record.runs.len()),
+        ("runs", longest),
+        ("tests", record.tests.len()),
+        ("visual", record.visual.len()),
+        ("measurements", record.measurements.len()),
+    ] {
+        if length > MOST {
+            wrongs.say(root.key(key), format!("{length} entries; a lot has at most {MOST}"), "split the lot");
+        }
+    }
+    if !wrongs.0.is_empty() {
+        return wrongs.0;
+    }
     wrongs.text(root.key("lot"), &record.lot);
     wrongs.text(root.key("order").key("number"), &record.order.number);
     wrongs.text(root.key("material").key("grade"), &record.material.grade);

@@ -98,7 +98,7 @@ impl Shop {
         let number = |outcome| match outcome {
             Outcome::Issued { number, .. } | Outcome::Again { number, .. } => Ok(number),
             Outcome::Held(_) => Err("held".to_owned()),
-            Outcome::Failed(error) => Err(error.to_string()),
+            Outcome::Unwritten { error, .. } | Outcome::Failed(error) => Err(error.to_string()),
         };
         outcomes.into_iter().map(number).collect()
     }

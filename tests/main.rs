@@ -2,14 +2,22 @@
 
 mod attacks;
 mod canonical_vectors;
+mod demo;
+mod faults;
+mod interrupted;
+mod journeys;
 mod layers;
 mod limits;
 mod looking_back;
 mod merkle_vectors;
+mod outside;
 mod packs;
 mod pdf_page;
 mod register;
+mod removal;
 mod samples;
 mod seal_vectors;
 mod support;
+mod tamper;
+mod transcripts;
 mod validity;

@@ -27,7 +27,6 @@ use brightproof::shop::Baths;
 use brightproof::shop::Instruments;
 use brightproof::shop::Solutions;
 use brightproof::validate;
-use serde_json::Value;
 
 /// Lots of the sample shop that conform.
 pub const CONFORMING: [&str; 11] = [
@@ -147,14 +146,6 @@ pub fn came(dossier: &Dossier) -> Came {
     match wrongs.into_iter().flatten().next() {
         Some(wrong) => Came::Fault(format!("{}: {}", wrong.path, wrong.message)),
         None => Came::Judged(judge(dossier)),
-    }
-}
-
-/// The same of a dossier as a tree of data.
-pub fn came_of(tree: Value) -> Came {
-    match serde_json::from_value::<Dossier>(tree) {
-        Ok(dossier) => came(&dossier),
-        Err(error) => Came::Fault(error.to_string()),
     }
 }
 

@@ -12,6 +12,7 @@ use crate::order::Order;
 use crate::pack::Pack;
 use crate::pack::SamplingTable;
 use crate::part::PartSpecification;
+use crate::path::Path;
 use crate::record::Record;
 use crate::shipment::Shipment;
 use crate::shop::Baths;
@@ -163,7 +164,21 @@ impl Book {
         if name.ends_with(".yaml") && !self.folder.has(&file) && direct.is_file() {
             return parse(name, crate::folder::read_text(direct)?, validate::record);
         }
-        read(&self.folder, &file, validate::record)
+        read(&self.folder, &file, |record: &Record| {
+            let mut wrongs = validate::record(record);
+            // Asked for by number: a file copied from another lot's must not stand for this one.
+            if !name.ends_with(".yaml") && record.lot != name {
+                wrongs.insert(
+                    0,
+                    Wrong {
+                        path: Path::root().key("lot"),
+                        message: format!("`{}` stands here, in the file of lot `{name}`", record.lot),
+                        hint: Some("correct the lot number, or the name of the file".to_owned()),
+                    },
+                );
+            }
+            wrongs
+        })
     }
 
     /// Every lot's file.

@@ -17,6 +17,7 @@ use crate::app::desk::sign_head;
 use crate::app::error::Error;
 use crate::app::issue;
 use crate::app::world::World;
+use crate::checkpoint::SigningKey;
 use crate::folder;
 use crate::folder::Folder;
 use crate::moment::Date;
@@ -142,6 +143,20 @@ pub fn reissue(
     request: &Reissue,
     world: &World,
 ) -> Result<Vec<Reissued>, Error> {
+    let addressees = Addressees::read(folder)?;
+    let (signer, mut register) = (read_signer(folder)?, open_register(folder)?);
+    reissue_from(&mut register, &signer, &addressees, which, request, world)
+}
+
+/// [`reissue`] from an open register.
+pub fn reissue_from(
+    register: &mut Register,
+    signer: &SigningKey,
+    addressees: &Addressees,
+    which: &Which,
+    request: &Reissue,
+    world: &World,
+) -> Result<Vec<Reissued>, Error> {
     if [request.by, request.to, request.why].iter().any(|text| text.trim().is_empty()) {
         return Err(Error::cannot(
             "a reissue needs who sends it, to whom and why",
@@ -149,19 +164,15 @@ pub fn reissue(
         ));
     }
     let to = line("--to", request.to)?;
-    let addressees = Addressees::read(folder)?;
     addressees.person(request.by)?;
-    let approver =
-        request.approved_by.map(|name| approver(&addressees, name, request.by, world)).transpose()?;
-    let signer = read_signer(folder)?;
-    let mut register = open_register(folder)?;
+    let approver = request.approved_by.map(|name| approver(addressees, name, request.by, world)).transpose()?;
     let numbers = match which {
         Which::Number(number) => vec![(*number).to_owned()],
-        Which::Order(order) => of_order(&register, order)?,
+        Which::Order(order) => of_order(register, order)?,
     };
     let mut contacts = Vec::new();
     for number in &numbers {
-        stored(&register, number)?;
+        stored(register, number)?;
         let stranger = addressees.stranger(&register.facets(number)?, to);
         if let (Some(why), None) = (&stranger, &approver) {
             return Err(Error::cannot(
@@ -175,7 +186,7 @@ pub fn reissue(
     // Copies are written first: an entry without a copy would say something was sent that was not.
     let mut sent = Vec::new();
     for (number, contact) in numbers.iter().zip(&contacts) {
-        let certificate = stored(&register, number)?;
+        let certificate = stored(register, number)?;
         let file = request.out.join(file_name(number));
         folder::write_whole(&file, &certificate.pdf)?;
         sent.push(Reissued { number: number.clone(), file, status: certificate.status, contact: *contact });
@@ -191,7 +202,7 @@ pub fn reissue(
         let entry = NewEntry { kind: Kind::Reissue, number, replaces: None, detail, salt: world.salt()? };
         tx.append(entry, None)?;
     }
-    issue::kept(tx.commit(&sign_head(&signer)))?;
+    issue::kept(tx.commit(&sign_head(signer)))?;
     Ok(sent)
 }
 

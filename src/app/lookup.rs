@@ -17,11 +17,13 @@ use crate::app::issue::Target;
 use crate::app::world::World;
 use crate::certificate::AmendmentKind;
 use crate::certificate::Replaces;
+use crate::checkpoint::SigningKey;
 use crate::folder::Folder;
 use crate::register::Found;
 use crate::register::Kind;
 use crate::register::NewEntry;
 use crate::register::Query;
+use crate::register::Register;
 use crate::register::Status;
 use crate::register::Term;
 
@@ -46,28 +48,52 @@ pub fn withdraw(
     parts: &str,
     world: &World,
 ) -> Result<Holders, Error> {
+    let addressees = Addressees::read(folder)?;
+    let (signer, mut register) = (read_signer(folder)?, open_register(folder)?);
+    let request = WithdrawRequest { number, by, why, parts };
+    withdraw_from(&mut register, &signer, &addressees, &request, world)
+}
+
+/// What a withdrawal says of itself.
+pub struct WithdrawRequest<'a> {
+    /// The certificate.
+    pub number: &'a str,
+    /// Who.
+    pub by: &'a str,
+    /// Why.
+    pub why: &'a str,
+    /// What is to be done with the parts.
+    pub parts: &'a str,
+}
+
+/// [`withdraw`] from an open register.
+pub fn withdraw_from(
+    register: &mut Register,
+    signer: &SigningKey,
+    addressees: &Addressees,
+    request: &WithdrawRequest,
+    world: &World,
+) -> Result<Holders, Error> {
+    let WithdrawRequest { number, by, why, parts } = request;
     if [by, why, parts].iter().any(|text| text.trim().is_empty()) {
         return Err(Error::cannot(
             "a withdrawal needs who, why, and what is to be done with the parts",
             "give --by, --why and --parts",
         ));
     }
-    let addressees = Addressees::read(folder)?;
-    let signer = read_signer(folder)?;
-    let mut register = open_register(folder)?;
     let mut tx = register.begin(&world.utc())?;
     // Asked under the lock: whoever was sent it a moment ago is among them.
-    let told = holders::holders(&tx, &addressees, number)?;
+    let told = holders::holders(&tx, addressees, number)?;
     let notify = holders::detail(&told)?;
     let entry = NewEntry {
         kind: Kind::Withdrawal,
-        number: Some(number.to_owned()),
+        number: Some((*number).to_owned()),
         replaces: None,
         detail: json!({ "by": by, "reason": why, "parts": parts, "notify": notify }),
         salt: world.salt()?,
     };
     tx.append(entry, None)?;
-    issue::kept(tx.commit(&sign_head(&signer)))?;
+    issue::kept(tx.commit(&sign_head(signer)))?;
     Ok(told)
 }
 

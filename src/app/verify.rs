@@ -22,6 +22,7 @@ use crate::register::Status;
 use crate::register::StoredCertificate;
 use crate::seal;
 use crate::seal::Trust;
+use crate::validate;
 
 /// The answer of one check.
 #[derive(Debug, Clone, PartialEq, Eq)]
@@ -358,6 +359,15 @@ fn judgement(certificate: &Certificate) -> Answer {
             withheld.push(lot.lot.as_str());
             continue;
         };
+        // What no document may say no dossier may say either, whoever sealed it.
+        let wrong = validate::record(&dossier.record)
+            .into_iter()
+            .chain(validate::part(&dossier.part))
+            .chain(validate::order(&dossier.order))
+            .next();
+        if let Some(wrong) = wrong {
+            return Answer::Fail(format!("lot {}: {}: {}", lot.lot, wrong.path, wrong.message));
+        }
         let findings = judge::judge(dossier);
         // Compared as the data write them: places are paths there.
         let same = serde_json::to_value(&findings).ok() == serde_json::to_value(&lot.findings).ok();

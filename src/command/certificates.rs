@@ -173,6 +173,15 @@ pub fn told(
                     }
                 }
             }
+            Outcome::Unwritten { number, error } => {
+                exit = Exit::CouldNot;
+                if as_json {
+                    reports.push(json::unwritten(&name, number, &error.to_string()));
+                } else {
+                    output.note(format_args!("{name}: {}", unwritten(number)))?;
+                }
+                output.error(error)?;
+            }
             Outcome::Failed(error) => {
                 exit = Exit::CouldNot;
                 if as_json {
@@ -188,6 +197,11 @@ pub fn told(
         output.json(&reports)?;
     }
     Ok(exit)
+}
+
+/// What has become of a certificate whose file could not be written.
+fn unwritten(number: &str) -> String {
+    format!("{number} is issued and registered, but its file could not be written; issue again to write it")
 }
 
 /// The files meant: each as given, and those in folders.
@@ -339,20 +353,28 @@ pub fn amend(
     let request = AmendRequest { number, by: &by, why, kind };
     match lookup::amend(&mut desk, &request, world)? {
         Amended::New { number: new, changed, told } => {
-            let file = issue::write_out(&desk, &new, None)?;
+            let written = issue::write_out(&desk, &new, None);
             // A clerical amendment changes nothing the parts were judged by: nobody must be told.
             let told = if kind == AmendmentKind::Conformity { told } else { Holders::default() };
             if as_json {
                 output.json(&report::back::ended(number, Some(&new), &changed, &told))?;
-                return Ok(Exit::Good);
+            } else {
+                match &written {
+                    Ok(file) => output.say(format_args!("{new} replaces {number}: {}", file.display()))?,
+                    Err(_) => output.say(format_args!("{new} replaces {number}"))?,
+                }
+                for change in &changed {
+                    output.say(format_args!("  {change}"))?;
+                }
+                if kind == AmendmentKind::Conformity {
+                    output.say("whoever holds the old certificate must be told")?;
+                    super::back::tell(&told, output)?;
+                }
             }
-            output.say(format_args!("{new} replaces {number}: {}", file.display()))?;
-            for change in changed {
-                output.say(format_args!("  {change}"))?;
-            }
-            if kind == AmendmentKind::Conformity {
-                output.say("whoever holds the old certificate must be told")?;
-                super::back::tell(&told, output)?;
+            if let Err(error) = written {
+                output.note(unwritten(&new))?;
+                output.error(&error)?;
+                return Ok(Exit::CouldNot);
             }
             Ok(Exit::Good)
         }

@@ -106,7 +106,7 @@ pub fn demo(folder: &Folder, world: &World, output: &mut Output) -> Answer {
         match outcome {
             Outcome::Issued { file, .. } | Outcome::Again { file, .. } => files.push(file.clone()),
             Outcome::Held(_) => held += 1,
-            Outcome::Failed(_) => {}
+            Outcome::Unwritten { .. } | Outcome::Failed(_) => {}
         }
     }
     output.say(format_args!(
@@ -132,7 +132,7 @@ pub fn demo(folder: &Folder, world: &World, output: &mut Output) -> Answer {
     let shop = folder.root().display();
     output.say(format_args!(
         "\n{good} of {} certificates verify; {held} shipments are held for the gaps above.\n\nTry next:\n  \
-         brightproof --shop {shop} find 316L\n  brightproof --shop {shop} check L-26-0412\n  \
+         brightproof --shop {shop} find H4471\n  brightproof --shop {shop} check L-26-0412\n  \
          brightproof --shop {shop} affected --instrument TI-5\n  \
          brightproof verify {shop}/certificates --trust {root}",
         files.len()

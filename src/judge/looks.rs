@@ -8,7 +8,6 @@ use crate::judge::Evidence;
 use crate::judge::Found;
 use crate::judge::Resolved;
 use crate::judge::runs::FinalRun;
-use crate::judge::runs::final_runs;
 use crate::judge::tests_made::sample;
 use crate::pack::Subject;
 use crate::path::Path;
@@ -28,32 +27,26 @@ struct Group<'a> {
 }
 
 impl<'a> Group<'a> {
-    fn of(dossier: &'a Dossier, run: &FinalRun) -> Group<'a> {
-        let runs = final_runs(&dossier.record);
-        let all: Vec<(usize, &Visual)> = dossier.record.visual.iter().enumerate().collect();
+    fn of(dossier: &'a Dossier, runs: &[FinalRun], run: &FinalRun) -> Group<'a> {
         let mut members = BTreeSet::from([run.index]);
-        // Grows by at least one run a round, so it ends after as many rounds as there are runs.
-        loop {
-            let before = members.len();
-            for (_, look) in &all {
-                let seen: Vec<usize> = runs.iter().filter(|r| counts_for(look, r)).map(|r| r.index).collect();
-                if seen.iter().any(|index| members.contains(index)) {
-                    members.extend(seen);
+        let mut looks: Vec<(usize, &Visual)> = Vec::new();
+        let mut waiting: Vec<&FinalRun> = runs.iter().filter(|r| r.index == run.index).collect();
+        // Each look is taken up once, and brings each of its runs in once.
+        while let Some(next) = waiting.pop() {
+            for (i, look) in dossier.record.visual.iter().enumerate() {
+                if looks.iter().any(|(taken, _)| *taken == i) || !counts_for(look, next) {
+                    continue;
                 }
-            }
-            if members.len() == before {
-                break;
+                looks.push((i, look));
+                waiting.extend(runs.iter().filter(|r| counts_for(look, r) && members.insert(r.index)));
             }
         }
+        looks.sort_by_key(|(i, _)| *i);
         let pieces_of = |look: Option<&Visual>| {
             runs.iter()
                 .filter(|r| members.contains(&r.index) && look.is_none_or(|look| counts_for(look, r)))
                 .fold(0_u64, |sum, r| sum.saturating_add(r.pieces))
         };
-        let looks: Vec<(usize, &Visual)> = all
-            .into_iter()
-            .filter(|(_, look)| runs.iter().any(|r| members.contains(&r.index) && counts_for(look, r)))
-            .collect();
         // No look sees more pieces than there are.
         let seen = |look: &Visual| look.pieces.min(pieces_of(Some(look)));
         let looked_at = looks.iter().fold(0_u64, |sum, (_, look)| sum.saturating_add(seen(look)));
@@ -66,11 +59,17 @@ impl<'a> Group<'a> {
 }
 
 /// Evidence for one run: how many pieces were looked at, or what was seen.
-pub fn evidence(dossier: &Dossier, resolved: &Resolved, run: &FinalRun, subject: Subject) -> Vec<Evidence> {
+pub fn evidence(
+    dossier: &Dossier,
+    resolved: &Resolved,
+    runs: &[FinalRun],
+    run: &FinalRun,
+    subject: Subject,
+) -> Vec<Evidence> {
     let path = Path::root().key("visual");
     let own = dossier.record.visual.iter().filter(|look| counts_for(look, run));
     let looked_at = own.fold(0_u64, |sum, look| sum.saturating_add(look.pieces));
-    let group = Group::of(dossier, run);
+    let group = Group::of(dossier, runs, run);
     if group.looks.is_empty() {
         return vec![Evidence::missing(path)];
     }
@@ -87,7 +86,7 @@ pub fn evidence(dossier: &Dossier, resolved: &Resolved, run: &FinalRun, subject:
     let failed = group.failed();
     let first = group.looks.iter().find(|(_, look)| look.failed > 0).or(group.looks.first());
     let path = first.map_or(path.clone(), |(i, _)| path.index(*i));
-    let found = if failed > 0 && sorted_out(dossier, &group) {
+    let found = if failed > 0 && sorted_out(dossier, runs, &group) {
         Found::Fact { shown: format!("{failed} of {} refused and sorted out", group.looked_at), holds: true }
     } else {
         Found::Sample { pieces: group.looked_at, failed, accept }
@@ -97,9 +96,8 @@ pub fn evidence(dossier: &Dossier, resolved: &Resolved, run: &FinalRun, subject:
 
 /// Whether the pieces refused hold nobody up: every piece was looked at, and all that were refused in the lot are
 /// counted out, beyond those that are shipped or used up.
-fn sorted_out(dossier: &Dossier, group: &Group) -> bool {
+fn sorted_out(dossier: &Dossier, runs: &[FinalRun], group: &Group) -> bool {
     let counts = &dossier.record.counts;
-    let runs = final_runs(&dossier.record);
     let counting = dossier.record.visual.iter().filter(|look| runs.iter().any(|r| counts_for(look, r)));
     let refused = counting.fold(0_u64, |sum, look| sum.saturating_add(look.failed));
     let treated = runs.iter().fold(0_u64, |sum, r| sum.saturating_add(r.pieces));

@@ -55,6 +55,7 @@ pub fn evidence(
             ),
         },
         Subject::PartUse => use_of(dossier),
+        Subject::OtherTests => other_tests(dossier, runs),
         Subject::LotSpan => span(dossier),
         Subject::RuleAdopted => adopted(resolved),
         _ => Evidence::missing(Path::root()),
@@ -166,6 +167,28 @@ fn use_of(dossier: &Dossier) -> Evidence {
         None => Found::Missing(Reason::Unknown("what the part is used for".to_owned())),
     };
     Evidence::at(Document::Part, path, found)
+}
+
+/// A test nobody ordered that failed on the pieces as they are: evidence against the lot all the same. Tests that
+/// were ordered are judged under their call-out.
+fn other_tests(dossier: &Dossier, runs: &[FinalRun]) -> Evidence {
+    let path = Path::root().key("tests");
+    let line = line_of(dossier).map(|(_, line)| line.also_calls_for.as_slice()).unwrap_or_default();
+    let ordered = |kind| dossier.part.calls_for.iter().chain(line).any(|call| call.tests.contains(&kind));
+    let counts =
+        |covers: &[String], at| runs.iter().any(|r| r.covered_by(covers) && r.end().is_some_and(|e| at >= e));
+    let all = dossier.record.tests.iter().enumerate();
+    match all.into_iter().find(|(_, t)| t.failed > 0 && !ordered(t.test) && counts(&t.covers, t.started)) {
+        Some((i, test)) => Evidence::record(
+            path.index(i).key("failed"),
+            Found::Own {
+                observed: format!("{}: {} of {} failed", test.test.name(), test.failed, test.pieces),
+                limit: "none failed".to_owned(),
+                met: false,
+            },
+        ),
+        None => Evidence::record(path, Found::NotApplicable),
+    }
 }
 
 fn span(dossier: &Dossier) -> Evidence {

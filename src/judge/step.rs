@@ -83,6 +83,10 @@ pub fn treatment<'a>(dossier: &'a Dossier, resolved: &Resolved<'a>, run: &FinalR
                 return Treated { treatment: None, step: None };
             }
         }
+        // A run that treats nothing does not treat pieces again: what was done before it is not looked up.
+        if !run.steps.iter().any(|step| treating(step).is_some()) {
+            break;
+        }
     }
     Treated { treatment: ordered, step: None }
 }
@@ -129,7 +133,7 @@ impl<'a> Here<'a> {
     /// The final rinse of this treatment: before any post-treatment, and when a further treatment follows in
     /// the same run without one, the run's own. Of several the last.
     fn final_rinse(&self) -> Option<(usize, &'a Step, &'a Rinse)> {
-        fn last<'b>((i, s): (usize, &'b Step)) -> Option<(usize, &'b Step, &'b Rinse)> {
+        fn last((i, s): (usize, &Step)) -> Option<(usize, &Step, &Rinse)> {
             match s {
                 Step::Rinse(rinse) if rinse.last => Some((i, s, rinse)),
                 _ => None,
@@ -204,6 +208,7 @@ fn bath_path(id: &str) -> Path {
 pub fn evidence(
     dossier: &Dossier,
     resolved: &Resolved,
+    runs: &[FinalRun],
     run: &FinalRun,
     treated: &Treated,
     subject: Subject,
@@ -211,7 +216,9 @@ pub fn evidence(
     let run_path = Path::root().key("runs").index(run.index);
     match subject {
         Subject::TreatmentNamed => return vec![named(dossier, resolved, run, treated, run_path)],
-        Subject::Visual | Subject::VisualCount => return looks::evidence(dossier, resolved, run, subject),
+        Subject::Visual | Subject::VisualCount => {
+            return looks::evidence(dossier, resolved, runs, run, subject);
+        }
         _ => {}
     }
     let Some((run_index, at_run, step, immersion)) = treated.step else {
@@ -479,6 +486,11 @@ fn rinsed(here: &Here) -> Evidence {
         Some(Step::PostDip(_)) if matches!(after.next(), Some(Step::Rinse(_))) => Evidence::record(
             here.path.clone(),
             Found::Fact { shown: "dipped, then rinsed".to_owned(), holds: true },
+        ),
+        // A separate neutralisation belongs to the rinsing, as long as water follows it.
+        Some(Step::Neutralize(_)) if matches!(after.next(), Some(Step::Rinse(_))) => Evidence::record(
+            here.path.clone(),
+            Found::Fact { shown: "neutralised, then rinsed".to_owned(), holds: true },
         ),
         Some(other) => Evidence::record(
             here.path.clone(),

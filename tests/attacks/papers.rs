@@ -406,6 +406,31 @@ fn two_adoptions_of_one_edition_are_refused() {
     assert_eq!(error.to_string(), "ASTM A967/A967M 17 is adopted in adopted/a.yaml and in adopted/b.yaml");
 }
 
+/// The record of a good lot under the name of another.
+#[test]
+fn a_lot_is_what_its_file_is_named_for() {
+    let root = std::env::temp_dir().join(format!("brightproof-attacks-{}", std::process::id()));
+    let copy = Folder::new(&root);
+    for sub in ["", "lots", "orders", "parts"] {
+        std::fs::create_dir_all(root.join(sub)).unwrap();
+        for entry in std::fs::read_dir(folder().join(sub)).unwrap().map(Result::unwrap) {
+            if entry.path().is_file() {
+                std::fs::copy(entry.path(), root.join(sub).join(entry.file_name())).unwrap();
+            }
+        }
+    }
+    std::fs::copy(folder().join("lots/L-26-0401.yaml"), root.join("lots/L-26-0412.yaml")).unwrap();
+    let book = Book::open(copy).unwrap();
+    let error = book.lot("L-26-0412").err().unwrap().to_string();
+    let same = book.lot("L-26-0401").is_ok() && book.lot("lots/L-26-0412.yaml").is_ok();
+    std::fs::remove_dir_all(&root).unwrap();
+    assert_eq!(
+        error,
+        "lots/L-26-0412.yaml:3:6: `lot`: `L-26-0401` stands here, in the file of lot `L-26-0412`"
+    );
+    assert!(same);
+}
+
 /// A changed limit must be adopted again; the digest is over what judges, each requirement by itself.
 #[test]
 fn a_changed_limit_is_noticed() {
