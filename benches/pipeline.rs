@@ -234,6 +234,7 @@ fn append_rows(folder: &Folder, world: &World, data: &[u8], bytes: &[u8]) {
             pieces: vec![(lot.clone(), 240)],
             accepted: vec![(lot, 240)],
             signer: "bench".to_owned(),
+            uses: Vec::new(),
         };
         let salt = world.salt().unwrap();
         let detail = serde_json::json!({ "by": "bench" });

@@ -9,6 +9,7 @@ mod asked;
 mod corrected;
 mod pieces;
 mod printed;
+mod uses;
 
 use serde::Deserialize;
 use serde::Serialize;
@@ -18,6 +19,9 @@ pub use corrected::PrintedLate;
 pub use printed::certified_lot;
 pub use printed::conformity;
 pub use printed::not_covered;
+pub use uses::Thing;
+pub use uses::Use;
+pub use uses::uses;
 
 use crate::canonical;
 use crate::canonical::CanonicalError;

@@ -51,6 +51,42 @@ pub struct Order {
     /// How far off a count by weight may be; left out, the purchaser allows none.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub count_by_weight_within: Option<Percent>,
+    /// To whom its certificates go. Judges nothing, and never rides in a certificate.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub certificates_to: Vec<Contact>,
+}
+
+/// Somebody certificates of an order go to.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct Contact {
+    /// A person, or an office of the purchaser.
+    pub name: String,
+    /// By which way.
+    pub how: Way,
+}
+
+/// By which way a certificate goes to somebody.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
+#[serde(rename_all = "kebab-case")]
+pub enum Way {
+    /// Electronic mail.
+    EMail,
+    /// On paper, with the parts or by post.
+    Paper,
+    /// Put where the purchaser's own system takes it from.
+    Portal,
+}
+
+impl Way {
+    /// Its word, as orders and the register write it.
+    pub const fn name(self) -> &'static str {
+        match self {
+            Way::EMail => "e-mail",
+            Way::Paper => "paper",
+            Way::Portal => "portal",
+        }
+    }
 }
 
 /// One line of an order.

@@ -17,6 +17,7 @@ use crate::register::AuditReport;
 use crate::register::Found;
 use crate::register::Status;
 
+pub mod back;
 pub mod json;
 mod packs;
 
@@ -209,12 +210,13 @@ pub fn found(found: &Found) -> String {
     };
     let status = match &found.status {
         Status::Current => String::new(),
+        Status::Withdrawn { .. } if found.legacy => format!("  [{}; {}]", Status::Legacy, found.status),
         other => format!("  [{other}]"),
     };
+    let issued = if found.legacy { format!("{}, as it says", all(Facet::Date)) } else { found.at.clone() };
     format!(
-        "{}  issued {}  for {}{status}\n    order {}  part {}  lot {}  heat {}",
+        "{}  issued {issued}  for {}{status}\n    order {}  part {}  lot {}  heat {}",
         found.number,
-        found.at,
         all(Facet::Purchaser),
         all(Facet::PurchaseOrder),
         all(Facet::Part),

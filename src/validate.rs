@@ -383,6 +383,8 @@ pub fn order(order: &Order) -> Vec<Wrong> {
         call_outs(&mut wrongs, &lines.index(i).key("also_calls_for"), &line.also_calls_for);
         asked(&mut wrongs, &lines.index(i), &line.statements, &line.fields);
     }
+    let contacts = Path::root().key("certificates_to");
+    wrongs.unique(&contacts, "name", order.certificates_to.iter().map(|c| &c.name));
     wrongs.0
 }
 

@@ -10,6 +10,7 @@ mod journal;
 mod journeys;
 mod layers;
 mod limits;
+mod looking_back;
 mod merkle_vectors;
 mod outside;
 mod packs;

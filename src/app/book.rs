@@ -112,7 +112,8 @@ fn nothing<T>(_: &T) -> Vec<Wrong> {
     Vec::new()
 }
 
-fn read_all<T: DeserializeOwned>(
+/// Reads every document of a sub-folder; what cannot be read goes to `faults`.
+pub(super) fn read_all<T: DeserializeOwned>(
     folder: &Folder,
     sub: &str,
     check: impl Fn(&T) -> Vec<Wrong>,

@@ -57,6 +57,8 @@ impl Book {
         let named = &record.document.order;
         let mut trimmed = order.document.clone();
         trimmed.lines.retain(|line| line.line == named.line);
+        // Whom certificates go to is the purchaser's own affair, and no fact about the parts.
+        trimmed.certificates_to.clear();
         let call_outs =
             part.document.calls_for.iter().chain(trimmed.lines.iter().flat_map(|l| &l.also_calls_for));
         let call_outs: Vec<&CallOut> = call_outs.collect();

@@ -18,12 +18,16 @@ use std::path::PathBuf;
 use rayon::prelude::*;
 use serde_json::json;
 
+use crate::app::addressees::Addressees;
 use crate::app::book::Book;
 use crate::app::desk::Desk;
 use crate::app::desk::sign_head;
 use crate::app::error::Error;
+use crate::app::holders;
+use crate::app::holders::Holders;
 use crate::app::journal;
 use crate::app::world::World;
+use crate::certificate::AmendmentKind;
 use crate::certificate::RegisterHead;
 use crate::certificate::Replaces;
 use crate::folder;
@@ -32,6 +36,7 @@ use crate::register::Kind;
 use crate::register::NewCertificate;
 use crate::register::NewEntry;
 use crate::register::RegisterError;
+use crate::shop::People;
 use crate::shop::Person;
 
 use batch::Batch;
@@ -79,12 +84,17 @@ pub enum Outcome {
 
 /// The person who releases, if entitled to on the day.
 pub fn releaser<'a>(book: &'a Book, name: &str, world: &World) -> Result<&'a Person, Error> {
+    entitled(&book.people, name, world)
+}
+
+/// The same, of the people alone.
+pub fn entitled<'a>(people: &'a People, name: &str, world: &World) -> Result<&'a Person, Error> {
     let today = world.today();
     let entitled = |p: &Person| {
         p.may_release_from.is_some_and(|from| from <= today)
             && p.may_release_until.is_none_or(|until| today <= until)
     };
-    let all = &book.people.people;
+    let all = &people.people;
     match all.iter().find(|p| p.name == name) {
         Some(person) if entitled(person) => Ok(person),
         Some(_) => Err(Error::cannot(
@@ -339,25 +349,38 @@ fn admit(
     if !keys.insert(shipment.key.clone()) {
         return Err(Error::cannot(format!("{} is named twice", shipment.key), "name it once"));
     }
+    for lot in &shipment.lots {
+        let name = &lot.case.dossier.record.lot;
+        if let Some(number) = tx.legacy_of(name)? {
+            return Err(RegisterError::LotElsewhere { lot: name.clone(), number }.into());
+        }
+    }
     netting::admit(tx, shipment, held)?;
     permitted::admit(tx, shipment, None, under)?;
     Ok(None)
 }
 
-/// Issues an amendment: the same shipment judged anew, a new number, the old one named.
+/// Issues an amendment: the same shipment judged anew, a new number, the old one named. Answers the number, and who
+/// holds the old one.
 pub fn amend(
     desk: &mut Desk,
     shipment: &Shipment,
     replaces: Replaces,
     by: &str,
     world: &World,
-) -> Result<String, Error> {
+) -> Result<(String, Holders), Error> {
     let person = releaser(&desk.book, by, world)?.clone();
     may_release(&person, shipment)?;
     let Desk { book, register, seal, signer, renderer } = desk;
     let mut tx = register.begin(&world.utc())?;
     permitted::admit(&tx, shipment, Some(&replaces.number), &mut permitted::Held::default())?;
     netting::admit_instead(&tx, shipment, &replaces.number)?;
+    // Asked under the lock: whoever was sent the old one a moment ago is among them.
+    let told = holders::holders(&tx, &Addressees::of(book), &replaces.number)?;
+    let notify = match replaces.kind {
+        AmendmentKind::Conformity => holders::detail(&told)?,
+        AmendmentKind::Clerical => json!([]),
+    };
     let batch = Batch {
         head: signed_head(&tx.head()?, signer)?,
         desk: book,
@@ -378,10 +401,11 @@ pub fn amend(
         detail: json!({
             "by": person.name, "reason": replaces.reason, "kind": replaces.kind, "changed": replaces.changed,
             journal::DETAIL: shipment.journals()?,
+            "notify": notify,
         }),
         salt: world.salt()?,
     };
     tx.append(entry, Some(new))?;
     kept(tx.commit(&sign_head(signer)))?;
-    Ok(number)
+    Ok((number, told))
 }

@@ -163,7 +163,13 @@ fn rested_on(path: &std::path::Path, lot: &str) -> Result<Vec<(String, String)>,
     let register = Register::open(path, None)?;
     let term = Term { facet: Some(Facet::Lot), text: lot.to_owned(), exact: true };
     let mut all = Vec::new();
-    for found in register.find(&Query { terms: vec![term], limit: MOST_CERTIFICATES })? {
+    for found in register.find(&Query {
+        terms: vec![term],
+        limit: MOST_CERTIFICATES,
+        from: None,
+        to: None,
+        standing: None,
+    })? {
         for entry in register.history(&found.number)? {
             let head = entry.detail.get(DETAIL).and_then(|of| of.get(lot)).and_then(Value::as_str);
             all.extend(head.map(|head| (found.number.clone(), head.to_owned())));

@@ -38,7 +38,13 @@ pub fn shipped(book: &Book, register: &Register, number: &str) -> Result<Vec<Str
         certified.keys().map(|(order, _, _)| order.clone()).collect();
     for order in orders {
         let term = Term { facet: Some(Facet::PurchaseOrder), text: order, exact: true };
-        for found in register.find(&Query { terms: vec![term], limit: u32::MAX })? {
+        for found in register.find(&Query {
+            terms: vec![term],
+            limit: u32::MAX,
+            from: None,
+            to: None,
+            standing: None,
+        })? {
             if found.status != Status::Current {
                 continue;
             }

@@ -1,4 +1,4 @@
-//! check, issue, verify, find, amend.
+//! check, issue, verify, amend.
 
 use std::path::Path;
 use std::path::PathBuf;
@@ -12,6 +12,7 @@ use super::open_desk;
 use super::progress;
 use crate::app::book::Book;
 use crate::app::error::Error;
+use crate::app::holders::Holders;
 use crate::app::issue;
 use crate::app::issue::Outcome;
 use crate::app::issue::Target;
@@ -348,30 +349,6 @@ pub fn verified(all: &[Result<Verification, Error>], as_json: bool, output: &mut
     Ok(exit)
 }
 
-pub fn find(
-    folder: &Folder,
-    texts: &[String],
-    exact: bool,
-    limit: u32,
-    as_json: bool,
-    output: &mut Output,
-) -> Answer {
-    let found = lookup::find(folder, texts, exact, limit)?;
-    if as_json {
-        let all: Vec<_> = found.iter().map(json::found).collect();
-        output.json(&all)?;
-    } else {
-        for certificate in &found {
-            output.say(report::found(certificate))?;
-        }
-    }
-    if found.is_empty() {
-        output.note("nothing found")?;
-        return Ok(Exit::Gaps);
-    }
-    Ok(Exit::Good)
-}
-
 #[allow(clippy::too_many_arguments)]
 pub fn amend(
     folder: Folder,
@@ -380,6 +357,7 @@ pub fn amend(
     why: &str,
     kind: cli::Amendment,
     key: &cli::Key,
+    as_json: bool,
     world: &World,
     output: &mut Output,
 ) -> Answer {
@@ -394,17 +372,24 @@ pub fn amend(
     };
     let request = AmendRequest { number, by: &by, why, kind };
     match lookup::amend(&mut desk, &request, world)? {
-        Amended::New { number: new, changed } => {
+        Amended::New { number: new, changed, told } => {
             let written = issue::write_out(&desk, &new, None);
-            match &written {
-                Ok(file) => output.say(format_args!("{new} replaces {number}: {}", file.display()))?,
-                Err(_) => output.say(format_args!("{new} replaces {number}"))?,
-            }
-            for change in changed {
-                output.say(format_args!("  {change}"))?;
-            }
-            if kind == AmendmentKind::Conformity {
-                output.note("whoever holds the old certificate must be told")?;
+            // A clerical amendment changes nothing the parts were judged by: nobody must be told.
+            let told = if kind == AmendmentKind::Conformity { told } else { Holders::default() };
+            if as_json {
+                output.json(&report::back::ended(number, Some(&new), &changed, &told))?;
+            } else {
+                match &written {
+                    Ok(file) => output.say(format_args!("{new} replaces {number}: {}", file.display()))?,
+                    Err(_) => output.say(format_args!("{new} replaces {number}"))?,
+                }
+                for change in &changed {
+                    output.say(format_args!("  {change}"))?;
+                }
+                if kind == AmendmentKind::Conformity {
+                    output.say("whoever holds the old certificate must be told")?;
+                    super::back::tell(&told, output)?;
+                }
             }
             if let Err(error) = written {
                 output.note(unwritten(&new))?;

@@ -110,7 +110,8 @@ fn a_changed_record_needs_an_amendment() {
         .code(0)
         .says(&format!("{new} replaces {number}: "))
         .says("`105 °F` became `106 °F`")
-        .warns("whoever holds the old certificate must be told");
+        .says("whoever holds the old certificate must be told")
+        .says("tell R. Fathom, receiving inspection (e-mail; contact on order QI-88274)");
     assert_eq!(entries(&folder), before + 1);
     let verify =
         |file: &str| at(&folder, &["verify", file, "--trust", &demo.root, "--register", "register.sqlite"]);

@@ -158,6 +158,11 @@ impl Batch<'_> {
                 .map(|l| (l.case.dossier.record.lot.clone(), l.case.dossier.record.counts.accepted))
                 .collect(),
             signer: self.person.name.clone(),
+            uses: shipment
+                .lots
+                .iter()
+                .flat_map(|l| certificate::uses(&l.case.dossier, (&self.person.name, self.world.today())))
+                .collect(),
             data,
         })
     }
