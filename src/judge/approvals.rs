@@ -8,7 +8,7 @@ use crate::finding::Reason;
 use crate::judge::Dossier;
 use crate::judge::Evidence;
 use crate::judge::Found;
-use crate::judge::called::called_packs;
+use crate::judge::called::called_steps;
 use crate::judge::people;
 use crate::judge::runs::FinalRun;
 use crate::judge::runs::final_runs;
@@ -23,8 +23,8 @@ use crate::shop::Work;
 
 /// One thing an approval has to cover.
 enum Asked<'a> {
-    /// A standard called out.
-    Standard(&'a EffectivePack),
+    /// A standard called out, and the kinds of treatment it was carried out by.
+    Standard(&'a EffectivePack, Vec<TreatmentStep>),
     /// A treatment the record made where no standard is called out.
     Treatment(TreatmentStep),
 }
@@ -32,7 +32,7 @@ enum Asked<'a> {
 impl Asked<'_> {
     fn name(&self) -> String {
         match self {
-            Asked::Standard(pack) => standard_name(pack),
+            Asked::Standard(pack, _) => standard_name(pack),
             Asked::Treatment(step) => word(*step).to_owned(),
         }
     }
@@ -45,19 +45,9 @@ const fn word(step: TreatmentStep) -> &'static str {
     }
 }
 
-/// The kinds of treatment a standard has.
-pub fn steps_of(pack: &EffectivePack) -> Vec<TreatmentStep> {
-    let mut all = Vec::new();
-    for treatment in &pack.pack.treatments {
-        if !all.contains(&treatment.step) {
-            all.push(treatment.step);
-        }
-    }
-    all
-}
-
 fn asked<'a>(dossier: &'a Dossier) -> Vec<Asked<'a>> {
-    let mut all: Vec<Asked<'a>> = called_packs(dossier).into_iter().map(Asked::Standard).collect();
+    let mut all: Vec<Asked<'a>> =
+        called_steps(dossier).into_iter().map(|(pack, steps)| Asked::Standard(pack, steps)).collect();
     if all.is_empty() {
         let steps = dossier.record.runs.iter().flat_map(|r| &r.steps);
         let made: Vec<TreatmentStep> = steps.filter_map(treating).map(|(step, _)| step).collect();
@@ -72,8 +62,7 @@ fn covers(approval: &Approval, asked: &Asked) -> bool {
         |step: &TreatmentStep| approval.scope.iter().any(|s| s.trim().eq_ignore_ascii_case(word(*step)));
     match asked {
         Asked::Treatment(step) => has(step),
-        Asked::Standard(pack) => {
-            let steps = steps_of(pack);
+        Asked::Standard(pack, steps) => {
             let by_step = !steps.is_empty() && steps.iter().all(has);
             by_step || approval.scope.iter().any(|s| pack.pack.is_named(s, &pack.edition))
         }

@@ -4,7 +4,10 @@ use crate::finding::Document;
 use crate::finding::Place;
 use crate::judge::Dossier;
 use crate::judge::orders;
+use crate::judge::runs::final_runs;
+use crate::judge::step::treatment;
 use crate::order::Line;
+use crate::pack::TreatmentStep;
 use crate::part::CallOut;
 use crate::path::Path;
 use crate::rulebook::EffectivePack;
@@ -41,12 +44,34 @@ pub fn call_outs(dossier: &Dossier) -> Vec<Called<'_>> {
     part.chain(line).collect()
 }
 
-/// The packs of the standards called out, each call-out's in its order; one nobody knows is a gap of its own.
-pub fn called_packs(dossier: &Dossier) -> Vec<&EffectivePack> {
-    let named = call_outs(dossier).into_iter().filter_map(|call| call.call_out.standard.as_deref());
-    named.filter_map(|named| pack_named(dossier, named)).collect()
+/// Each call-out of a standard with its pack and the kinds of treatment it was carried out by; where none was,
+/// all kinds the standard has. One that nobody knows is a gap of its own.
+pub fn called_steps(dossier: &Dossier) -> Vec<(&EffectivePack, Vec<TreatmentStep>)> {
+    let runs = final_runs(&dossier.record);
+    let mut all = Vec::new();
+    for call in call_outs(dossier) {
+        let Some(pack) = call.call_out.standard.as_deref().and_then(|named| pack_named(dossier, named))
+        else {
+            continue;
+        };
+        let resolved = Resolved { call_out: call.call_out, place: &call.place, pack, name: String::new() };
+        let made = runs.iter().filter_map(|run| treatment(dossier, &resolved, run).kind());
+        let mut steps: Vec<TreatmentStep> = Vec::new();
+        let add = |steps: &mut Vec<TreatmentStep>, step| {
+            if !steps.contains(&step) {
+                steps.push(step);
+            }
+        };
+        made.for_each(|step| add(&mut steps, step));
+        if steps.is_empty() {
+            pack.pack.treatments.iter().for_each(|t| add(&mut steps, t.step));
+        }
+        all.push((pack, steps));
+    }
+    all
 }
 
+/// The pack, in the edition, that a designation names.
 pub fn pack_named<'a>(dossier: &'a Dossier, named: &str) -> Option<&'a EffectivePack> {
     let standards = dossier.packs.iter().filter(|p| !p.pack.is_house());
     standards.into_iter().find(|p| orders::is_called(dossier, p, named))

@@ -4,8 +4,7 @@ use crate::finding::Document;
 use crate::judge::Dossier;
 use crate::judge::Evidence;
 use crate::judge::Found;
-use crate::judge::approvals::steps_of;
-use crate::judge::called::called_packs;
+use crate::judge::called::called_steps;
 use crate::judge::runs::FinalRun;
 use crate::judge::step::treating;
 use crate::pack::TreatmentStep;
@@ -17,7 +16,7 @@ fn rounds(dossier: &Dossier, run: &FinalRun, kind: TreatmentStep) -> u64 {
     let chain = std::iter::once(run.index).chain(run.earlier.iter().copied());
     let steps = chain.filter_map(|index| dossier.record.runs.get(index)).flat_map(|r| &r.steps);
     let made = steps.filter_map(treating).filter(|(step, _)| *step == kind).count() as u64;
-    let asked = called_packs(dossier).iter().filter(|p| steps_of(p).contains(&kind)).count() as u64;
+    let asked = called_steps(dossier).iter().filter(|(_, steps)| steps.contains(&kind)).count() as u64;
     made.div_ceil(asked.max(1))
 }
 

@@ -48,6 +48,11 @@ impl Treated<'_> {
         self.treatment.map(|t| t.name.as_str())
     }
 
+    /// The kind of step it is carried out by.
+    pub fn kind(&self) -> Option<TreatmentStep> {
+        self.treatment.map(|t| t.step)
+    }
+
     /// Index of the run and of the step that carried it out.
     pub fn at(&self) -> Option<(usize, usize)> {
         self.step.map(|(run, _, step, _)| (run, step))

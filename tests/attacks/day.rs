@@ -481,6 +481,17 @@ const ROUNDS: &[Attack] = &[
         },
         &["house/pieces.treated, lot: NotMet"],
     ),
+    (
+        "electropolished twice where two standards ask for one treatment each",
+        "L-26-0407",
+        |d| {
+            d.most_rounds = Some(1);
+            let again = "electropolish: { bath: EP-1, in: 2026-10-20T08:03-05:00, out: 2026-10-20T08:03-05:00, \
+                         temperature: 153 °F, by: I. Bramble }\n";
+            steps(&mut d.record, 0).insert(2, step(again));
+        },
+        &["house/rounds, lot: NotMet [treated twice]"],
+    ),
     ("no round at all", "L-26-0404", |d| d.order.most_rounds = Some(0), &["fault: most_rounds"]),
 ];
 

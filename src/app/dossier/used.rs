@@ -30,15 +30,22 @@ impl Book {
 
     /// Those who did what counts, each with the qualifications that decide.
     fn people_of(&self, dossier: &Dossier) -> Vec<Person> {
-        let deeds = judge::deeds(dossier);
+        let mut deeds = judge::deeds(dossier);
+        // Where several kinds of work will do, one that is carried anyway is enough.
+        deeds.sort_by_key(|deed| deed.work.len());
         let all = self.people.people.iter();
         let used = all.filter_map(|person| {
             let mut kept: BTreeSet<usize> = BTreeSet::new();
             let mut named = false;
             for deed in deeds.iter().filter(|d| d.by == person.name) {
                 named = true;
-                let held = deed.days.iter().filter_map(|day| person.qualification_on(deed.work, *day));
-                kept.extend(held.map(|(position, _)| position));
+                for day in &deed.days {
+                    let carried = kept.iter().filter_map(|i| person.qualified.get(*i));
+                    let enough = carried.into_iter().any(|q| deed.work.contains(&q.work) && q.in_force(*day));
+                    if !enough {
+                        kept.extend(person.qualification_on(deed.work, *day).map(|(position, _)| position));
+                    }
+                }
             }
             named.then(|| Person {
                 name: person.name.clone(),
