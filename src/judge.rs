@@ -12,6 +12,7 @@ mod called;
 mod changed;
 mod compare;
 mod equipment;
+mod evidence;
 mod family;
 mod gaps;
 mod later;
@@ -67,6 +68,8 @@ use called::Resolved;
 use called::call_outs;
 use called::line_of;
 use called::pack_named;
+use evidence::Evidence;
+use evidence::Found;
 use gaps::drop_owned;
 use gaps::remedy;
 use runs::FinalRun;
@@ -158,48 +161,6 @@ pub struct Dossier {
     /// What the journal of the lot's checks says against these papers; absent where none is kept.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub checks: Option<Checks>,
-}
-
-/// What one requirement found: facts, or why there are none.
-pub(crate) struct Evidence {
-    place: Place,
-    found: Found,
-}
-
-/// One piece of evidence, or why it is missing.
-pub(crate) enum Found {
-    /// Nothing to judge, and why.
-    Missing(Reason),
-    /// A measurement.
-    Quantity(crate::units::Quantity),
-    /// Words to hold against a list.
-    Words(Vec<String>),
-    /// Something that is so or is not, and how it is shown.
-    Fact { shown: String, holds: bool },
-    /// A figure with the limit its own document sets.
-    Own { observed: String, limit: String, met: bool },
-    /// A sample: pieces failed of pieces looked at, and the failures allowed.
-    Sample { pieces: u64, failed: u64, accept: u64 },
-    /// Pieces against a number ordered, the lot's size capping it.
-    Counted { pieces: u64, ordered: u64, lot: u64 },
-    /// The requirement has nothing to look at here and says so.
-    NotApplicable,
-    /// A value an earlier check saw otherwise, and no correction says why.
-    Changed { was: String, now: String, seen: String },
-}
-
-impl Evidence {
-    fn at(document: Document, path: Path, found: Found) -> Self {
-        Evidence { place: Place { document, path }, found }
-    }
-
-    fn record(path: Path, found: Found) -> Self {
-        Evidence::at(Document::Record, path, found)
-    }
-
-    fn missing(path: Path) -> Self {
-        Evidence::record(path, Found::Missing(Reason::NotRecorded))
-    }
 }
 
 /// Judges a lot. Findings come in the order of the call-outs and of each pack; the house's own rules first.

@@ -62,7 +62,7 @@ fn base() -> &'static (PathBuf, String) {
         let root = demo::begin(&folder, "interrupted");
         let first = [Target::Lot(demo::SMALL_LOT.to_owned())];
         demo::issue_all(&mut demo::desk(&folder), &first, &demo::world(demo::ISSUED, "first"));
-        demo::change(&folder, "lots/L-26-0411.yaml", "temperature: 105 °F", "temperature: 106 °F");
+        demo::correct(&folder, "lots/L-26-0411.yaml", "temperature: 105 °F", "temperature: 106 °F");
         (folder, root)
     })
 }

@@ -104,6 +104,9 @@ impl Shop {
     }
 
     fn change(&self, file: &str, from: &str, to: &str) {
+        if file.starts_with("lots/") {
+            return crate::demo::correct(&self.0, file, from, to);
+        }
         let path = self.0.join(file);
         let text = std::fs::read_to_string(&path).unwrap();
         assert!(text.contains(from), "{file} does not hold {from}");

@@ -18,7 +18,8 @@ use serde::Serialize;
 use serde::de::DeserializeOwned;
 use serde_json::Value;
 
-use crate::support::CONFORMING;
+/// The lots every datum is taken out of. Deviations, parts of lots, families and journals have removals of their own.
+const CONFORMING: &[&str] = crate::support::CONFORMING.split_at(11).0;
 use crate::support::Came;
 use crate::support::came;
 use crate::support::dossier;
@@ -359,7 +360,7 @@ struct Tally {
 fn nothing_asked_for_can_be_left_out() {
     let mut tally = Tally::default();
     let (mut passed, mut many) = (BTreeMap::new(), BTreeMap::new());
-    for lot in CONFORMING {
+    for &lot in CONFORMING {
         let whole = dossier(lot);
         for root in ROOTS {
             let full = tree(&whole, root);
@@ -433,7 +434,7 @@ fn fits(pattern: &str, label: &str) -> bool {
 #[test]
 fn nothing_adopted_can_be_left_out() {
     let mut taken = 0;
-    for lot in CONFORMING {
+    for &lot in CONFORMING {
         let whole = dossier(lot);
         let judged: BTreeMap<String, Verdict> =
             judge(&whole).into_iter().map(|f| (f.requirement, f.verdict)).collect();

@@ -355,8 +355,11 @@ fn admit(
             return Err(RegisterError::LotElsewhere { lot: name.clone(), number }.into());
         }
     }
-    netting::admit(tx, shipment, held)?;
+    // Counted into the batch only when nothing refuses it.
+    let mut counted = held.clone();
+    netting::admit(tx, shipment, &mut counted)?;
     permitted::admit(tx, shipment, None, under)?;
+    *held = counted;
     Ok(None)
 }
 

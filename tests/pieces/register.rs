@@ -98,13 +98,13 @@ fn partial_shipments_never_take_more_than_a_run_has() {
         "{came:?}"
     );
     // The shop calls run 2's pieces accepted too, to make room.
-    demo::change(&folder, "lots/L-26-0472.yaml", "accepted: 80, held: 80", "accepted: 160");
+    demo::correct(&folder, "lots/L-26-0472.yaml", "accepted: 80, held: 80", "accepted: 160");
     let came = issued(&folder, slips(&["PS-B"]));
     assert!(came[0].contains("of run 1 81 would be certified, it has 80"), "{came:?}");
     assert!(issued(&folder, slips(&["PS-C"]))[0].contains("issued"), "the last thirty");
     // A run renamed since would be a fresh one.
-    demo::change(&folder, "lots/L-26-0472.yaml", "run: \"1\"", "run: \"9\"");
-    demo::change(&folder, "lots/L-26-0472.yaml", "covers: [\"1\"]", "covers: [\"9\"]");
+    demo::correct(&folder, "lots/L-26-0472.yaml", "run: \"1\"", "run: \"9\"");
+    demo::correct(&folder, "lots/L-26-0472.yaml", "covers: [\"1\"]", "covers: [\"9\"]");
     slip(&folder, "PS-D", "  - { lot: L-26-0472, runs: [\"9\"], pieces: 5, segregated: bin 1 }\n");
     let came = issued(&folder, slips(&["PS-D"]));
     assert!(came[0].contains("run 1 was certified, and is no piece's last treatment"), "{came:?}");
@@ -119,7 +119,7 @@ fn an_amendment_takes_no_more_either() {
     slip(&folder, "PS-A", &entry(50));
     slip(&folder, "PS-B", &entry(30));
     assert!(issued(&folder, slips(&["PS-A", "PS-B"])).iter().all(|w| w.contains("issued")));
-    demo::change(&folder, "lots/L-26-0472.yaml", "accepted: 80, held: 80", "accepted: 160");
+    demo::correct(&folder, "lots/L-26-0472.yaml", "accepted: 80, held: 80", "accepted: 160");
     slip(&folder, "PS-B", &entry(31));
     let mut desk = demo::desk(&folder);
     let world = demo::world(demo::AFTER, "amend");
@@ -162,8 +162,8 @@ fn a_lot_made_from_another_is_not_forgotten_to_certify_the_other_whole() {
     assert!(issued(&folder, slips(&["PS-A"]))[0].contains("issued"));
     // The other record is put away, and the sixty pieces are written back where they came from.
     fs::remove_file(folder.join("lots/L-26-0474.yaml")).unwrap();
-    demo::change(&folder, "lots/L-26-0473.yaml", "accepted: 140, split_off: 60", "accepted: 200");
-    demo::change(&folder, "lots/L-26-0473.yaml", "pieces: 140", "pieces: 200");
+    demo::correct(&folder, "lots/L-26-0473.yaml", "accepted: 140, split_off: 60", "accepted: 200");
+    demo::correct(&folder, "lots/L-26-0473.yaml", "pieces: 140", "pieces: 200");
     slip(&folder, "PS-B", "  - { lot: L-26-0473, pieces: 100 }\n");
     let came = issued(&folder, slips(&["PS-B"]));
     assert!(came[0].contains("100 are certified already, 60 more in lots made from it"), "{came:?}");
