@@ -155,7 +155,7 @@ pub fn issue_all(desk: &mut Desk, targets: &[Target], world: &World) -> Vec<Stri
     let number = |(target, outcome): (&Target, Outcome)| match outcome {
         Outcome::Issued { number, .. } | Outcome::Again { number, .. } => number,
         Outcome::Held(_) => panic!("{target:?} is held"),
-        Outcome::Failed(error) => panic!("{target:?}: {error}"),
+        Outcome::Unwritten { error, .. } | Outcome::Failed(error) => panic!("{target:?}: {error}"),
     };
     targets.iter().zip(outcomes).map(number).collect()
 }

@@ -4,6 +4,7 @@ mod attacks;
 mod canonical_vectors;
 mod demo;
 mod faults;
+mod interrupted;
 mod journeys;
 mod layers;
 mod limits;

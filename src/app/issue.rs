@@ -60,6 +60,13 @@ pub enum Outcome {
     },
     /// Gaps: nothing was issued.
     Held(Box<Shipment>),
+    /// A certificate that is in the register, whose file could not be written: issuing again writes it.
+    Unwritten {
+        /// Its number.
+        number: String,
+        /// Why its file could not be written.
+        error: Error,
+    },
     /// It could not be done.
     Failed(Error),
 }
@@ -177,9 +184,12 @@ pub fn issue(
     let files =
         if ready.is_empty() { Vec::new() } else { commit(desk, ready, &person, world, &mut outcomes)? };
     for (position, number, new) in files {
-        let outcome = write_out(desk, &number, out)
-            .map(|file| if new { Outcome::Issued { number, file } } else { Outcome::Again { number, file } });
-        outcomes.insert(position, outcome.unwrap_or_else(Outcome::Failed));
+        let outcome = match write_out(desk, &number, out) {
+            Ok(file) if new => Outcome::Issued { number, file },
+            Ok(file) => Outcome::Again { number, file },
+            Err(error) => Outcome::Unwritten { number, error },
+        };
+        outcomes.insert(position, outcome);
     }
     Ok(outcomes.into_values().collect())
 }
@@ -216,6 +226,8 @@ fn commit(
         }
     }
     if admitted.is_empty() {
+        // Nothing new, but a head that could not be kept the last time is kept now.
+        kept(tx.commit(&sign_head(signer)))?;
         return Ok(files);
     }
     let batch = Batch {

@@ -17,12 +17,14 @@ use crate::app::issue::Target;
 use crate::app::world::World;
 use crate::certificate::AmendmentKind;
 use crate::certificate::Replaces;
+use crate::checkpoint::SigningKey;
 use crate::folder;
 use crate::folder::Folder;
 use crate::register::Found;
 use crate::register::Kind;
 use crate::register::NewEntry;
 use crate::register::Query;
+use crate::register::Register;
 use crate::register::Status;
 use crate::register::Term;
 
@@ -51,14 +53,37 @@ pub fn reissue(
     out: &Path,
     world: &World,
 ) -> Result<Reissued, Error> {
+    let (signer, mut register) = (read_signer(folder)?, open_register(folder)?);
+    reissue_from(&mut register, &signer, &ReissueRequest { number, by, to, why }, out, world)
+}
+
+/// What a reissue says of itself.
+pub struct ReissueRequest<'a> {
+    /// The certificate.
+    pub number: &'a str,
+    /// Who sends it.
+    pub by: &'a str,
+    /// For whom.
+    pub to: &'a str,
+    /// Why.
+    pub why: &'a str,
+}
+
+/// [`reissue`] from an open register.
+pub fn reissue_from(
+    register: &mut Register,
+    signer: &SigningKey,
+    request: &ReissueRequest,
+    out: &Path,
+    world: &World,
+) -> Result<Reissued, Error> {
+    let ReissueRequest { number, by, to, why } = request;
     if [by, to, why].iter().any(|text| text.trim().is_empty()) {
         return Err(Error::cannot(
             "a reissue needs who sends it, to whom and why",
             "give --by, --to and --why",
         ));
     }
-    let signer = read_signer(folder)?;
-    let mut register = open_register(folder)?;
     let stored = register.certificate(number)?.ok_or_else(|| {
         Error::cannot(format!("the register has no certificate {number}"), "see `brightproof find`")
     })?;
@@ -68,13 +93,13 @@ pub fn reissue(
     let mut tx = register.begin(&world.utc())?;
     let entry = NewEntry {
         kind: Kind::Reissue,
-        number: Some(number.to_owned()),
+        number: Some((*number).to_owned()),
         replaces: None,
         detail: json!({ "by": by, "to": to, "reason": why }),
         salt: world.salt()?,
     };
     tx.append(entry, None)?;
-    issue::kept(tx.commit(&sign_head(&signer)))?;
+    issue::kept(tx.commit(&sign_head(signer)))?;
     Ok(Reissued { file, status: stored.status })
 }
 
@@ -87,24 +112,46 @@ pub fn withdraw(
     parts: &str,
     world: &World,
 ) -> Result<(), Error> {
+    let (signer, mut register) = (read_signer(folder)?, open_register(folder)?);
+    withdraw_from(&mut register, &signer, &WithdrawRequest { number, by, why, parts }, world)
+}
+
+/// What a withdrawal says of itself.
+pub struct WithdrawRequest<'a> {
+    /// The certificate.
+    pub number: &'a str,
+    /// Who.
+    pub by: &'a str,
+    /// Why.
+    pub why: &'a str,
+    /// What is to be done with the parts.
+    pub parts: &'a str,
+}
+
+/// [`withdraw`] from an open register.
+pub fn withdraw_from(
+    register: &mut Register,
+    signer: &SigningKey,
+    request: &WithdrawRequest,
+    world: &World,
+) -> Result<(), Error> {
+    let WithdrawRequest { number, by, why, parts } = request;
     if [by, why, parts].iter().any(|text| text.trim().is_empty()) {
         return Err(Error::cannot(
             "a withdrawal needs who, why, and what is to be done with the parts",
             "give --by, --why and --parts",
         ));
     }
-    let signer = read_signer(folder)?;
-    let mut register = open_register(folder)?;
     let mut tx = register.begin(&world.utc())?;
     let entry = NewEntry {
         kind: Kind::Withdrawal,
-        number: Some(number.to_owned()),
+        number: Some((*number).to_owned()),
         replaces: None,
         detail: json!({ "by": by, "reason": why, "parts": parts }),
         salt: world.salt()?,
     };
     tx.append(entry, None)?;
-    issue::kept(tx.commit(&sign_head(&signer)))
+    issue::kept(tx.commit(&sign_head(signer)))
 }
 
 /// What an amendment came to.

@@ -172,6 +172,15 @@ pub fn told(
                     }
                 }
             }
+            Outcome::Unwritten { number, error } => {
+                exit = Exit::CouldNot;
+                if as_json {
+                    reports.push(json::unwritten(&name, number, &error.to_string()));
+                } else {
+                    output.note(format_args!("{name}: {}", unwritten(number)))?;
+                }
+                output.error(error)?;
+            }
             Outcome::Failed(error) => {
                 exit = Exit::CouldNot;
                 if as_json {
@@ -187,6 +196,11 @@ pub fn told(
         output.json(&reports)?;
     }
     Ok(exit)
+}
+
+/// What has become of a certificate whose file could not be written.
+fn unwritten(number: &str) -> String {
+    format!("{number} is issued and registered, but its file could not be written; issue again to write it")
 }
 
 /// The files meant: each as given, and those in folders.
@@ -361,13 +375,21 @@ pub fn amend(
     let request = AmendRequest { number, by: &by, why, kind };
     match lookup::amend(&mut desk, &request, world)? {
         Amended::New { number: new, changed } => {
-            let file = issue::write_out(&desk, &new, None)?;
-            output.say(format_args!("{new} replaces {number}: {}", file.display()))?;
+            let written = issue::write_out(&desk, &new, None);
+            match &written {
+                Ok(file) => output.say(format_args!("{new} replaces {number}: {}", file.display()))?,
+                Err(_) => output.say(format_args!("{new} replaces {number}"))?,
+            }
             for change in changed {
                 output.say(format_args!("  {change}"))?;
             }
             if kind == AmendmentKind::Conformity {
                 output.note("whoever holds the old certificate must be told")?;
+            }
+            if let Err(error) = written {
+                output.note(unwritten(&new))?;
+                output.error(&error)?;
+                return Ok(Exit::CouldNot);
             }
             Ok(Exit::Good)
         }

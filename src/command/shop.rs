@@ -106,7 +106,7 @@ pub fn demo(folder: &Folder, world: &World, output: &mut Output) -> Answer {
         match outcome {
             Outcome::Issued { file, .. } | Outcome::Again { file, .. } => files.push(file.clone()),
             Outcome::Held(_) => held += 1,
-            Outcome::Failed(_) => {}
+            Outcome::Unwritten { .. } | Outcome::Failed(_) => {}
         }
     }
     output.say(format_args!(

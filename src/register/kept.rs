@@ -80,15 +80,23 @@ pub(super) fn write(
     let mut aside = path.as_os_str().to_owned();
     aside.push(".new");
     let aside = Path::new(&aside);
-    step("write the head aside")?;
     let write = || {
-        let mut file = File::create(aside)?;
-        file.write_all(text.as_bytes())?;
-        file.sync_all()
+        step("write the head aside")?;
+        let write = || {
+            let mut file = File::create(aside)?;
+            file.write_all(text.as_bytes())?;
+            file.sync_all()
+        };
+        write().map_err(RegisterError::io(aside))?;
+        step("put the head in place")?;
+        std::fs::rename(aside, path).map_err(RegisterError::io(path))
     };
-    write().map_err(RegisterError::io(aside))?;
-    step("put the head in place")?;
-    std::fs::rename(aside, path).map_err(RegisterError::io(path))?;
+    let written = write();
+    if written.is_err() {
+        // The first error is the one worth telling; what it left is of no use.
+        let _ = std::fs::remove_file(aside);
+    }
+    written?;
     sync_folder(path)
 }
 
@@ -121,6 +129,7 @@ mod tests {
             };
             assert!(write(&path, "two", &asked).is_err());
             assert_eq!(std::fs::read_to_string(&path).unwrap(), "one");
+            assert_eq!(std::fs::read_dir(&folder).unwrap().count(), 1, "nothing else is left");
         }
         write(&path, "two", &|_| Ok(())).unwrap();
         assert_eq!(std::fs::read_to_string(&path).unwrap(), "two");

@@ -104,7 +104,7 @@ pub struct IssueReport {
     pub version: u64,
     /// `lot ...` or `slip ...`.
     pub target: String,
-    /// `issued`, `again`, `held` or `failed`.
+    /// `issued`, `again`, `held`, `unwritten` (registered, its file could not be written) or `failed`.
     pub outcome: &'static str,
     /// Certificate number.
     #[serde(skip_serializing_if = "Option::is_none")]
@@ -141,6 +141,15 @@ pub fn issued(name: &str, number: &str, file: &str, again: bool) -> IssueReport 
 /// A target that is held for a lot's gaps.
 pub fn held(name: &str, lot: LotReport) -> IssueReport {
     IssueReport { lot: Some(lot), ..target(name, "held") }
+}
+
+/// A certificate that is registered, whose file could not be written.
+pub fn unwritten(name: &str, number: &str, error: &str) -> IssueReport {
+    IssueReport {
+        number: Some(number.to_owned()),
+        error: Some(error.to_owned()),
+        ..target(name, "unwritten")
+    }
 }
 
 /// A target that could not be issued for.

@@ -157,7 +157,7 @@ fn the_register_proves_itself() {
     let proof = EntryProof::parse(&at(&folder, &["register", "prove", number]).code(0).out).unwrap();
     let entry = demo::register(&folder).entry(proof.index).unwrap().unwrap();
     assert_eq!(entry.number.as_deref(), Some(number));
-    assert_eq!(proof.verify(&entry.leaf, &[key.clone()]).unwrap(), opened);
+    assert_eq!(proof.verify(&entry.leaf, std::slice::from_ref(&key)).unwrap(), opened);
     assert!(proof.verify(b"another entry", &[key]).is_err());
     at(&folder, &["register", "prove", "LBF-2026-000099"]).code(2).warns("the register has no certificate");
 

@@ -82,8 +82,7 @@ fn table(bytes: &[u8]) -> (usize, Vec<usize>) {
     let number = |text: &[u8]| -> usize {
         std::str::from_utf8(text).unwrap().split_whitespace().next().unwrap().parse().unwrap()
     };
-    let start =
-        number(&bytes[last..last + 12.min(bytes.len() - last)].split(|b| *b == b'\n').next().unwrap());
+    let start = number(bytes[last..last + 12.min(bytes.len() - last)].split(|b| *b == b'\n').next().unwrap());
     let count = number(&bytes[start + 7..start + 17]);
     let first = start + 7 + count.to_string().len() + 1;
     (start, (1..count).map(|index| number(&bytes[first + index * 20..][..10])).collect())
