@@ -206,6 +206,7 @@ const SEVERAL: &[(&str, &str)] = &[
     ("baths.*", "a bath stands for its analyses, its thermometer and what it is made of"),
     ("baths.*.analyses", "the age of the analysis, and each strength it found"),
     ("baths.*.analyses.*", "the same"),
+    ("part.calls_for.*", "an approval for a standard covers no treatment that nobody called for"),
     ("people.*", "one person may test, look and measure"),
     ("people.*.qualified", "the same"),
     ("solutions.*", "a test solution stands for its recipe and its age"),
