@@ -34,12 +34,19 @@ fn under<'a>(
 fn one(deviation: &Deviation, findings: &[Finding]) -> String {
     let reach = &deviation.reach;
     let mut text = format!("{}, given by {} on {}", deviation.deviation, deviation.given_by, deviation.on);
-    if let Some(pieces) = reach.pieces {
-        text.push_str(&format!(", for at most {pieces} pieces in all"));
-    }
-    if let Some(until) = reach.until {
-        text.push_str(&format!(", for processing until {until}"));
-    }
+    let parts: Vec<String> = reach
+        .parts
+        .iter()
+        .map(|p| p.revision.as_ref().map_or_else(|| p.part.clone(), |r| format!("{} {r}", p.part)))
+        .collect();
+    let mut bounds: Vec<String> = [("part", &parts), ("order", &reach.orders), ("lot", &reach.lots)]
+        .iter()
+        .filter(|(_, named)| !named.is_empty())
+        .map(|(what, named)| format!("{what} {}", named.join(", ")))
+        .collect();
+    bounds.extend(reach.pieces.map(|n| format!("at most {n} pieces in all")));
+    bounds.extend(reach.until.map(|day| format!("processing until {day}")));
+    text.push_str(&format!(", for {}", bounds.join("; ")));
     let permitted: Vec<String> =
         under(findings, deviation).map(|(f, p)| permitted(f, p, &deviation.given_by)).collect();
     let letter: Vec<String> = deviation

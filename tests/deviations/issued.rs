@@ -27,6 +27,7 @@ fn issue(folder: &std::path::Path, slips: &[&str], at: &str, seed: &str) -> Vec<
             Outcome::Issued { number, .. } | Outcome::Again { number, .. } => Ok(number),
             Outcome::Failed(error) | Outcome::Unwritten { error, .. } => Err(error.to_string()),
             Outcome::Held(_) => Err("held".to_owned()),
+            Outcome::Unwritten { number, .. } => panic!("{number} could not be written"),
         })
         .collect()
 }
@@ -59,7 +60,7 @@ fn never_more_pieces_than_the_letter_says() {
     // The same letter, the number of pieces changed in its file: told on the page, so the purchaser sees it.
     let text = String::from_utf8_lossy(&demo::register(&folder).certificate(first).unwrap().unwrap().data)
         .into_owned();
-    assert!(text.contains("for at most 100 pieces in all"));
+    assert!(text.contains("at most 100 pieces in all"));
 }
 
 #[test]

@@ -68,7 +68,7 @@ fn what_is_accepted_is_said_beside_the_words() {
     assert!(said[0].1.contains("accepted under deviation QI-DEV-061"), "{said:?}");
     let lot = certified_lot(d.clone(), judge(&d), 120);
     assert!(lot.deviations[0].contains("found 93 °F, asked 70 °F to 90 °F, permitted 70 °F to 94 °F"));
-    assert!(lot.deviations[0].contains("for at most 120 pieces in all"));
+    assert!(lot.deviations[0].contains("for order QI-88310; lot L-26-0441; at most 120 pieces in all"));
     let temperature = lot.treatments[0].facts.iter().find(|f| f.what == "bath temperature").unwrap();
     assert_eq!(temperature.value, "93 °F (33.9 °C)");
     assert_eq!(lot.fields.iter().map(|f| f.what.as_str()).collect::<Vec<_>>(), ["Melt source", "Heat code"]);
