@@ -62,8 +62,7 @@ impl SealKey {
     /// # Errors
     /// [`SealError::Encode`], which is not expected.
     pub fn reserve(&self) -> Result<usize, SealError> {
-        let signed = cms::attributes(&[0; 32], &self.leaf)?;
-        Ok(cms::build(&self.leaf, &self.root, signed, &[0; ecdsa::MAX_LEN])?.len())
+        Ok(cms::room(&self.leaf, &self.root)?)
     }
 
     /// The organisation named in the certificates.

@@ -239,3 +239,16 @@ proptest! {
         prop_assert!(begun.elapsed() < LONGEST);
     }
 }
+
+/// The seal's room is of the size the shop's key needs: a file with more of it was not made by the program.
+#[test]
+fn more_room_for_the_seal_does_not_verify() {
+    let demo = Demo::get();
+    let (_, whole) = demo.certificate(demo::SMALL_LOT);
+    let (gap, _) = forger::gap(whole);
+    for more in [2, 100, 4_000] {
+        let bytes = [&whole[..gap.end], &vec![b'0'; more], &whole[gap.end..]].concat();
+        let bytes = forger::cover_up(&bytes, &stolen()).unwrap();
+        assert_ne!(answer(&bytes, &demo.anchor()), Some(Overall::Verifies), "{more}");
+    }
+}

@@ -157,7 +157,7 @@ pub fn file(
     let certificate = read_data(&sealed.attachment);
     let claimed =
         certificate.as_ref().ok().and_then(|c| chrono::DateTime::parse_from_rfc3339(&c.issued).ok());
-    seal_lines(&mut found, bytes, &sealed, anchor, claimed)?;
+    let reserve = seal_lines(&mut found, bytes, &sealed, anchor, claimed)?;
     let certificate = match certificate {
         Ok(certificate) => certificate,
         Err(why) => {
@@ -170,7 +170,7 @@ pub fn file(
     found.line(
         "page",
         true,
-        page(&certificate, bytes, &sealed, renderer),
+        page(&certificate, bytes, &sealed, reserve, renderer),
         "the page says what the data say, byte for byte",
     );
     found.line(
@@ -247,22 +247,23 @@ fn read_data(attachment: &[u8]) -> Result<Certificate, Answer> {
     serde_json::from_value(value).map_err(|e| fail(e.to_string()))
 }
 
+/// Answers how many bytes the certificates in the seal ask to be kept for it.
 fn seal_lines(
     found: &mut Verification,
     bytes: &[u8],
     sealed: &pdf::Sealed,
     anchor: &Anchor,
     claimed: Option<chrono::DateTime<chrono::FixedOffset>>,
-) -> Result<(), Error> {
+) -> Result<Option<usize>, Error> {
     const INTACT: &str = "not a bit changed since it was sealed";
     const ISSUER: &str = "it was sealed by the shop whose fingerprint you brought";
     let Some([before, after]) = issue::pieces(bytes, &sealed.contents_hex) else {
         found.line("seal", true, Answer::Fail("the sealed range lies outside the file".to_owned()), INTACT);
-        return Ok(());
+        return Ok(None);
     };
     let Some(claimed) = claimed else {
         found.line("seal", true, Answer::Fail("the data name no time of issue".to_owned()), INTACT);
-        return Ok(());
+        return Ok(None);
     };
     let report =
         seal::verify(&sealed.der, [&before, &after], &anchor.trust(), claimed.with_timezone(&chrono::Utc))?;
@@ -278,10 +279,18 @@ fn seal_lines(
         None => ISSUER.to_owned(),
     };
     found.line("issuer", true, issuer, means);
-    Ok(())
+    Ok(report.sealer.map(|sealer| sealer.reserve))
 }
 
-fn page(certificate: &Certificate, bytes: &[u8], sealed: &pdf::Sealed, renderer: &Renderer) -> Answer {
+/// The room for the seal is what its certificates ask for, not what the file happens to keep: else a holder of the
+/// key could pad a certificate without end.
+fn page(
+    certificate: &Certificate,
+    bytes: &[u8],
+    sealed: &pdf::Sealed,
+    reserve: Option<usize>,
+    renderer: &Renderer,
+) -> Answer {
     let identity = renderer.identity();
     let theirs = &certificate.renderer;
     let known = theirs.template == identity.template
@@ -294,7 +303,7 @@ fn page(certificate: &Certificate, bytes: &[u8], sealed: &pdf::Sealed, renderer:
             theirs.release, theirs.template
         ));
     }
-    let reserve = sealed.der.len();
+    let reserve = reserve.unwrap_or(sealed.der.len());
     let prepared = match issue::draw(renderer, certificate, &sealed.attachment, reserve) {
         Ok(prepared) => prepared,
         Err(error) => return Answer::Fail(format!("no page can be drawn from the data: {error}")),

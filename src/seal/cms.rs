@@ -34,6 +34,8 @@ use x509_cert::attr::Attribute;
 use x509_cert::name::Name;
 use x509_cert::serial_number::SerialNumber;
 
+use super::ecdsa;
+
 #[derive(Debug, Sequence)]
 struct ContentInfo {
     content_type: ObjectIdentifier,
@@ -118,6 +120,11 @@ pub(super) fn attributes(digest: &[u8], leaf: &Certificate) -> der::Result<SetOf
     all.insert(attribute(ID_MESSAGE_DIGEST, Any::encode_from(&OctetString::new(digest)?)?)?)?;
     all.insert(attribute(ID_AA_SIGNING_CERTIFICATE_V_2, Any::encode_from(&signing)?)?)?;
     Ok(all)
+}
+
+/// The length of the longest container under these certificates.
+pub(super) fn room(leaf: &Certificate, root: &Certificate) -> der::Result<usize> {
+    Ok(build(leaf, root, attributes(&[0; 32], leaf)?, &[0; ecdsa::MAX_LEN])?.len())
 }
 
 /// The container's bytes.

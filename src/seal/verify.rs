@@ -39,6 +39,8 @@ pub struct Sealer {
     pub seal_fingerprint: String,
     /// From when on the seal certificate is valid.
     pub valid_from: DateTime<Utc>,
+    /// How many bytes a file keeps for a seal under these certificates: see [`super::SealKey::reserve`].
+    pub reserve: usize,
 }
 
 /// What a seal proves.
@@ -109,6 +111,7 @@ fn examine(padded: &[u8]) -> Result<Examined, String> {
         root_fingerprint: hash(&parts.root)?,
         seal_fingerprint: hash(&parts.leaf)?,
         valid_from: leaf.not_before,
+        reserve: cms::room(&parts.leaf, &parts.root).map_err(|e| e.to_string())?,
     };
     Ok(Examined { der: der.to_vec(), parts, key: leaf.key, sealer })
 }

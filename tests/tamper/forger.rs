@@ -62,7 +62,7 @@ pub fn cover_up(bytes: &[u8], key: &SealKey) -> Option<Vec<u8>> {
     let whole = digits >= key.reserve().unwrap() * 2 && bytes.get(contents + digits) == Some(&b'>');
     let closed = place(near, b"]").is_some_and(|at| range + at < contents - 10);
     let blank = bytes[range..contents].iter().filter(|b| **b == b' ').count() > 20;
-    (whole && closed && blank).then(|| reseal(&stretch(&bytes), key))
+    (whole && closed && blank).then(|| try_stretch(&bytes))?.map(|bytes| reseal(&bytes, key))
 }
 
 /// Seals whatever the file holds now.
@@ -79,18 +79,25 @@ pub fn reseal(bytes: &[u8], key: &SealKey) -> Vec<u8> {
 
 /// Makes the range cover the file as long as it is.
 pub fn stretch(bytes: &[u8]) -> Vec<u8> {
+    try_stretch(bytes).unwrap()
+}
+
+/// The same, if the range can be written in its place.
+fn try_stretch(bytes: &[u8]) -> Option<Vec<u8>> {
     let (gap, range) = gap(bytes);
     let mut bytes = bytes.to_vec();
     let after = gap.end + 1;
-    let text = format!("0 {} {after} {}", gap.start - 1, bytes.len() - after);
+    let text = format!("0 {} {after} {}", gap.start - 1, bytes.len().checked_sub(after)?);
     // The range is followed by spaces kept for longer numbers.
     let room = range.end + bytes[range.end + 1..].iter().take_while(|b| **b == b' ').count();
     let place = range.start..room + 1;
-    assert!(text.len() < place.len());
+    if text.len() >= place.len() {
+        return None;
+    }
     bytes[place.clone()].fill(b' ');
     bytes[place.start..][..text.len()].copy_from_slice(text.as_bytes());
     bytes[place.start + text.len()] = b']';
-    bytes
+    Some(bytes)
 }
 
 /// An incremental update that replaces the document's information: how many bytes it adds, and the whole.
