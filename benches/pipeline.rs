@@ -99,7 +99,7 @@ fn issue_all(desk: &mut Desk, targets: &[Target], world: &World) -> Vec<PathBuf>
         Outcome::Issued { file, .. } => file,
         Outcome::Again { number, .. } => panic!("{number} was issued before"),
         Outcome::Held(shipment) => panic!("{} does not conform", shipment.key),
-        Outcome::Failed(error) => panic!("{error}"),
+        Outcome::Unwritten { error, .. } | Outcome::Failed(error) => panic!("{error}"),
     };
     outcomes.into_iter().map(file).collect()
 }

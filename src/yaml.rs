@@ -108,6 +108,8 @@ fn fault(error: &serde_yaml::Error) -> Fault {
         ),
         other => (plain(&other.to_string()), None),
     };
+    // A text spanning lines may be quoted in it; a message stays on its own line.
+    let message = message.chars().map(|c| if c.is_control() { ' ' } else { c }).collect();
     Fault { line, column, message, hint }
 }
 

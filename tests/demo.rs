@@ -16,6 +16,7 @@ use std::process::Output;
 use std::sync::OnceLock;
 use std::sync::atomic::AtomicU64;
 use std::sync::atomic::Ordering;
+use std::time::Duration;
 
 use brightproof::app::desk::Desk;
 use brightproof::app::desk::files;
@@ -38,7 +39,8 @@ use sha2::Sha256;
 
 /// When the shop's keys and register are made: before the real clock, so that other programs find them in force.
 pub const BEGUN: &str = "2026-10-01T08:00:00-05:00";
-/// When the certificates are issued.
+/// When the certificates are issued: after the last reading of any record. Tests that run the program itself need a
+/// machine whose clock is later than this.
 pub const ISSUED: &str = "2026-11-24T16:20:31-05:00";
 /// A later moment, for whatever is done to them.
 pub const AFTER: &str = "2026-11-24T17:00:00-05:00";
@@ -68,10 +70,25 @@ pub fn world(at: &str, seed: &str) -> World<'static> {
 
 /// A new, empty folder for one test.
 pub fn fresh(name: &str) -> PathBuf {
-    let folder = Path::new(env!("CARGO_TARGET_TMPDIR")).join("demo").join(name);
+    let folder = own().join(name);
     let _ = fs::remove_dir_all(&folder);
     fs::create_dir_all(&folder).unwrap();
     folder
+}
+
+/// This process's folder: tests that run side by side must not take each other's. Those of old runs are removed.
+fn own() -> &'static Path {
+    static OWN: OnceLock<PathBuf> = OnceLock::new();
+    OWN.get_or_init(|| {
+        let all = Path::new(env!("CARGO_TARGET_TMPDIR")).join("demo");
+        for entry in fs::read_dir(&all).into_iter().flatten().flatten() {
+            let age = entry.metadata().and_then(|m| m.modified()).ok().and_then(|at| at.elapsed().ok());
+            if age.is_some_and(|age| age > Duration::from_secs(4 * 3600)) {
+                let _ = fs::remove_dir_all(entry.path());
+            }
+        }
+        all.join(std::process::id().to_string())
+    })
 }
 
 /// Copies a folder with all it holds.

@@ -2,6 +2,7 @@
 
 mod attacks;
 mod canonical_vectors;
+mod damaged;
 mod demo;
 mod deviations;
 mod faults;
@@ -15,6 +16,7 @@ mod packs;
 mod pdf_page;
 mod register;
 mod removal;
+mod repeatable;
 mod samples;
 mod seal_vectors;
 mod support;

@@ -9,7 +9,7 @@
 )]
 
 mod flips;
-mod forger;
+pub mod forger;
 mod history;
 
 use brightproof::app::verify::Anchor;

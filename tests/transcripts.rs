@@ -1,6 +1,8 @@
 //! What the command says, word for word: the transcripts in `tests/cli/` and the console blocks of the README,
 //! run as they stand. `TRYCMD=overwrite cargo test transcripts` writes those in `tests/cli/` anew.
 
+#![allow(clippy::unwrap_used, clippy::panic)]
+
 use std::collections::BTreeMap;
 use std::fs;
 use std::path::Path;

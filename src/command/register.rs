@@ -21,7 +21,16 @@ pub fn run(verb: &RegisterVerb, folder: &Folder, as_json: bool, output: &mut Out
         }
         KeptHead::Missing => output
             .note("warning: the kept head is missing; compare with a head printed on a late certificate")?,
-        KeptHead::NotAsked | KeptHead::Agrees { .. } => {}
+        KeptHead::Agrees { size } => {
+            let behind = register.head()?.size.saturating_sub(size);
+            if behind > 0 {
+                output.note(format_args!(
+                    "warning: the kept head is {behind} entries behind: see that {} can be written, then issue or reissue",
+                    files::HEAD
+                ))?;
+            }
+        }
+        KeptHead::NotAsked => {}
     }
     match verb {
         RegisterVerb::Head => {

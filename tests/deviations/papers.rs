@@ -18,13 +18,16 @@ fn said(name: &str, spoil: &dyn Fn(&std::path::Path)) -> (String, usize) {
     (faults.join("\n"), book.deviations.len())
 }
 
+/// A name, what is spoiled, and what is said.
+type Case = (&'static str, &'static dyn Fn(&std::path::Path), &'static str);
+
 const FILE: &str = "deviations/QI-DEV-061.yaml";
 const LETTER: &str = "deviations/letters/QI-DEV-061.txt";
 
 #[test]
 fn an_unsound_deviation_is_a_fault_and_permits_nothing() {
     assert_eq!(said("whole", &|_| {}), (String::new(), 3));
-    let cases: [(&str, &dyn Fn(&std::path::Path), &str); 14] = [
+    let cases: [Case; 14] = [
         ("letter-changed", &|f| change(f, LETTER, "94", "99"), "is not the letter that was compared"),
         ("letter-gone", &|f| std::fs::remove_file(f.join(LETTER)).unwrap(), "does not exist"),
         (

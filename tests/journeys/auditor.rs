@@ -199,4 +199,14 @@ fn a_register_changed_behind_the_program_does_not_audit() {
         .warns("this register is not the one written last, so nothing is added");
     fs::remove_file(folder.join("register-head.txt")).unwrap();
     at(&folder, &["register", "head"]).code(0).warns("warning: the kept head is missing");
+
+    // A head that could not be kept lags behind; it is said, and the next writing brings it up.
+    at(&folder, &["issue", "L-26-0411", "--by", "M. Sorrel"]).code(0);
+    let kept = fs::read(folder.join("register-head.txt")).unwrap();
+    assert_eq!(at(&folder, &["register", "head"]).code(0).err, "");
+    at(&folder, &["issue", "L-26-0410", "L-26-0408", "--by", "M. Sorrel"]).code(0);
+    fs::write(folder.join("register-head.txt"), kept).unwrap();
+    at(&folder, &["register", "audit"]).code(0).warns("warning: the kept head is 2 entries behind");
+    at(&folder, &["issue", "L-26-0408", "--by", "M. Sorrel"]).code(0);
+    assert_eq!(at(&folder, &["register", "audit"]).code(0).err, "");
 }

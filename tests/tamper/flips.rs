@@ -27,7 +27,7 @@ fn flip(bytes: &[u8], flips: &[(usize, u8)], found: impl Fn(&[u8]) -> bool + Syn
                 let found = found(copy);
                 copy[*at] ^= 1 << bit;
                 let count = tried.fetch_add(1, Ordering::Relaxed) + 1;
-                if count.is_multiple_of(20_000) {
+                if count.is_multiple_of(50_000) {
                     println!("{count} flips in {} s", start.elapsed().as_secs());
                 }
                 (!found).then_some((*at, *bit))
@@ -93,8 +93,18 @@ fn a_flipped_bit_of_the_page_or_the_data_is_found() {
 }
 
 #[test]
-#[ignore = "every bit of a whole certificate by the whole verification: an hour of two cores"]
+#[ignore = "every bit of a whole certificate: minutes, and only in the release profile"]
 fn every_flipped_bit_is_found() {
+    let (bytes, _) = victim();
+    let tried = flip(bytes, &eight(0..bytes.len()), refused_by_form_or_seal);
+    assert_eq!(tried, bytes.len() * 8);
+    let tried = flip(bytes, &one(0..bytes.len()), refused);
+    assert_eq!(tried, bytes.len());
+}
+
+#[test]
+#[ignore = "every bit of a whole certificate by the whole verification: hours"]
+fn every_flipped_bit_is_found_by_the_whole_verification() {
     let (bytes, _) = victim();
     let tried = flip(bytes, &eight(0..bytes.len()), refused);
     assert_eq!(tried, bytes.len() * 8);

@@ -28,9 +28,41 @@ pub fn gap(bytes: &[u8]) -> (Range<usize>, Range<usize>) {
 
 /// Draws the page from data of the forger's choice, and seals it.
 pub fn sealed(certificate: &Certificate, key: &SealKey) -> Vec<u8> {
-    let data = certificate.canonical().unwrap();
-    let reserve = key.reserve().unwrap();
-    reseal(&issue::draw(demo::renderer(), certificate, &data, reserve).unwrap().bytes, key)
+    try_sealed(certificate, key).unwrap()
+}
+
+/// The same, if a page can be drawn from them.
+pub fn try_sealed(certificate: &Certificate, key: &SealKey) -> Option<Vec<u8>> {
+    let data = certificate.canonical().ok()?;
+    let drawn = issue::draw(demo::renderer(), certificate, &data, key.reserve().unwrap()).ok()?;
+    Some(reseal(&drawn.bytes, key))
+}
+
+/// Makes table, range and seal fit a file that was damaged elsewhere, if the seal's place is still there.
+pub fn cover_up(bytes: &[u8], key: &SealKey) -> Option<Vec<u8>> {
+    let place = |bytes: &[u8], mark: &[u8]| bytes.windows(mark.len()).position(|window| window == mark);
+    let table = place(bytes, b"\nxref\n0 ")? + 1;
+    let trailer = table + place(&bytes[table..], b"trailer\n")?;
+    let last = trailer + place(&bytes[trailer..], b"\nstartxref\n")?;
+    let mut text = String::new();
+    let (mut from, mut count) = (0, 1);
+    while let Some(at) = place(&bytes[from..table], format!("{count} 0 obj\n").as_bytes()) {
+        text.push_str(&format!("{:010} 00000 n \n", from + at));
+        (from, count) = (from + at + 1, count + 1);
+    }
+    let head = format!("xref\n0 {count}\n0000000000 65535 f \n");
+    let tail = format!("\nstartxref\n{table}\n%%EOF");
+    let parts = [&bytes[..table], head.as_bytes(), text.as_bytes(), &bytes[trailer..last], tail.as_bytes()];
+    let bytes = parts.concat();
+
+    let range = place(&bytes, b"/ByteRange[")?;
+    let near = &bytes[range..bytes.len().min(range + 100)];
+    let contents = range + place(near, b"/Contents<")? + 10;
+    let digits = bytes[contents..].iter().take_while(|b| b.is_ascii_hexdigit()).count();
+    let whole = digits >= key.reserve().unwrap() * 2 && bytes.get(contents + digits) == Some(&b'>');
+    let closed = place(near, b"]").is_some_and(|at| range + at < contents - 10);
+    let blank = bytes[range..contents].iter().filter(|b| **b == b' ').count() > 20;
+    (whole && closed && blank).then(|| reseal(&stretch(&bytes), key))
 }
 
 /// Seals whatever the file holds now.
