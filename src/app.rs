@@ -6,6 +6,7 @@ pub mod book;
 pub mod builtin;
 pub mod demo_files;
 pub mod desk;
+pub mod deviations;
 pub mod dossier;
 pub mod error;
 pub mod issue;

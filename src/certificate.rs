@@ -5,6 +5,7 @@
 //! printed of a lot is computed from its dossier by [`certified_lot`], so a verifier computes it again and
 //! compares.
 
+mod asked;
 mod printed;
 
 use serde::Deserialize;
@@ -203,6 +204,25 @@ pub struct CertifiedLot {
     pub findings: Vec<Finding>,
     /// What was judged.
     pub dossier: Datum<Box<Dossier>>,
+    /// The purchaser's statements, word for word.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub statements: Vec<PrintedStatement>,
+    /// Particulars the purchaser asks by name, as recorded.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub fields: Vec<Fact>,
+    /// What figures in parentheses are, where readings are printed in the other unit system too.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub conversions: Option<String>,
+}
+
+/// A statement of the purchaser's, as printed.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct PrintedStatement {
+    /// The words, as asked.
+    pub text: String,
+    /// What they rest on, and whose word they are.
+    pub mark: String,
 }
 
 /// Grade and heats, as printed.

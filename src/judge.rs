@@ -5,11 +5,13 @@
 //! tests made after it. What cannot be told is a gap, never a pass.
 
 mod applies;
+mod asked;
 mod calibration;
 mod compare;
 mod gaps;
 mod looks;
 mod lot;
+mod permitted;
 mod runs;
 mod shown;
 mod step;
@@ -19,6 +21,7 @@ use serde::Deserialize;
 use serde::Serialize;
 
 use crate::alloy::Alloy;
+use crate::deviation::Deviation;
 use crate::finding::Document;
 use crate::finding::Finding;
 use crate::finding::Place;
@@ -49,6 +52,12 @@ use gaps::drop_owned;
 use gaps::remedy;
 use runs::FinalRun;
 
+pub use asked::Ground;
+pub use asked::answer;
+pub use asked::fields;
+pub use asked::ground;
+pub use asked::statements;
+pub use permitted::reaches;
 pub use shown::Carried;
 pub use shown::analysis_used;
 pub use shown::carried;
@@ -83,6 +92,9 @@ pub struct Dossier {
     /// Sampling plans the call-outs name.
     #[serde(default, skip_serializing_if = "Vec::is_empty")]
     pub sampling: Vec<SamplingTable>,
+    /// The purchaser's deviations that name this part, order or lot.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub deviations: Vec<Deviation>,
 }
 
 /// One call-out with where it stands.
@@ -183,6 +195,7 @@ pub fn judge(dossier: &Dossier) -> Vec<Finding> {
             }
         }
     }
+    asked::judge(&judge, house, &mut findings);
     findings
 }
 
@@ -250,12 +263,8 @@ impl Judge<'_> {
             findings.push(gap);
             return;
         };
-        let resolved = Resolved {
-            call_out: call.call_out,
-            place: &call.place,
-            pack,
-            name: format!("{}-{}", pack.pack.designation, pack.edition),
-        };
+        let (call_out, swapped) = permitted::tests(self.dossier, pack, call.call_out, self.runs);
+        let resolved = Resolved { call_out: &call_out, place: &call.place, pack, name: standard_name(pack) };
         let before = findings.len();
         let mut own = Vec::new();
         self.requirements(house, &resolved, &mut own);
@@ -268,8 +277,7 @@ impl Judge<'_> {
         // An ordered test the standard does not name, or of which the pack demands no result, is never passed over.
         let made = own.iter().filter(|f| f.requirement.starts_with(&prefix));
         let subjects: Vec<&str> = made.map(|f| f.subject.as_str()).collect();
-        let unjudged: Vec<TestKind> = call
-            .call_out
+        let unjudged: Vec<TestKind> = call_out
             .tests
             .iter()
             .copied()
@@ -279,6 +287,7 @@ impl Judge<'_> {
                     || !subjects.contains(&test_subject(Subject::TestResult, *kind).as_str())
             })
             .collect();
+        permitted::told(self.dossier, pack, swapped, &call.place, &mut own);
         findings.append(&mut own);
         for kind in unjudged {
             let place = Place { document: call.place.document, path: call.place.path.key("tests") };
@@ -430,7 +439,15 @@ impl Judge<'_> {
             Applies::No => (Verdict::NotApplicable, None, None),
             // Advice whose condition is unknown holds nothing.
             Applies::Unknown(_) if requirement.advice => (Verdict::NotApplicable, None, None),
-            Applies::Unknown(what) => (Verdict::NoEvidence, Some(Reason::Unknown(what)), Some(Remedy::Ask)),
+            Applies::Unknown(what) => {
+                let unknown = Reason::Unknown(what);
+                let permission =
+                    permitted::covering(self.dossier, pack, requirement, subject, &[], Some(&unknown));
+                match permission {
+                    Some(given) => (Verdict::Accepted, Some(Reason::Permitted(given)), None),
+                    None => (Verdict::NoEvidence, Some(unknown), Some(Remedy::Ask)),
+                }
+            }
         };
         Some(Finding {
             requirement: format!("{}/{}", pack.pack.pack, requirement.id),
@@ -512,6 +529,19 @@ impl Judge<'_> {
                 return;
             }
             outcome.verdict = Verdict::Advice;
+        }
+        if outcome.verdict.is_gap()
+            && let Some(permission) = permitted::covering(
+                self.dossier,
+                pack,
+                requirement,
+                subject,
+                evidence,
+                outcome.reason.as_ref(),
+            )
+        {
+            outcome.verdict = Verdict::Accepted;
+            outcome.reason = Some(Reason::Permitted(permission));
         }
         let remedy =
             outcome.verdict.is_gap().then(|| remedy(requirement, outcome.reason.as_ref(), outcome.verdict));

@@ -18,6 +18,7 @@ pub mod units;
 // 2. documents: plain data as written in the shop's files
 pub mod adoption;
 pub mod alloy;
+pub mod deviation;
 pub mod order;
 pub mod pack;
 pub mod part;

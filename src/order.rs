@@ -4,8 +4,10 @@ use serde::Deserialize;
 use serde::Serialize;
 
 use crate::moment::Date;
+use crate::part::AskedField;
 use crate::part::CallOut;
 use crate::part::Review;
+use crate::part::Statement;
 
 /// A purchase order.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
@@ -25,6 +27,9 @@ pub struct Order {
     pub decision_rule: DecisionRule,
     /// Lines.
     pub lines: Vec<Line>,
+    /// Whether readings are printed in the other unit system too, in parentheses.
+    #[serde(default, skip_serializing_if = "std::ops::Not::not")]
+    pub print_conversions: bool,
 }
 
 /// One line of an order.
@@ -42,6 +47,12 @@ pub struct Line {
     /// Call-outs of this line beyond those of the part specification.
     #[serde(default, skip_serializing_if = "Vec::is_empty")]
     pub also_calls_for: Vec<CallOut>,
+    /// Statements to print word for word, beyond those of the part specification.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub statements: Vec<Statement>,
+    /// Named particulars to print, beyond those of the part specification.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub fields: Vec<AskedField>,
 }
 
 /// How a reading is held against a limit.

@@ -332,6 +332,9 @@ subjects! {
     LimitCalibration, "gauge calibration", Lot, "calibration of the gauge on the day of the reading";
     LimitPieces, "pieces measured", Lot, "number of pieces measured";
     RuleAdopted, "adoption of the standard", Lot, "that the shop adopted the edition ordered";
+    DeviationUsed, "deviation", Lot, "that a purchaser's permission was needed, and reaches the lot";
+    StatementFounded, "statement", Lot, "that what a statement to be printed rests on was found";
+    FieldAnswered, "field", Lot, "that a particular asked by name is answered";
 }
 
 /// Sampling plans of one standard (`rules/sampling/*.yaml`).

@@ -45,6 +45,9 @@ pub struct Record {
     /// Anything else worth writing down; never judged.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub remarks: Option<String>,
+    /// Particulars the purchaser asks by name, and what is known of them.
+    #[serde(default, skip_serializing_if = "BTreeMap::is_empty")]
+    pub fields: BTreeMap<String, String>,
 }
 
 /// A line of a purchase order.

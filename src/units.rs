@@ -6,6 +6,8 @@
 //! - trailing zeros are kept, because they say how finely the gauge was read;
 //! - volume per cent and mass per cent never compare.
 
+mod conversion;
+
 use std::cmp::Ordering;
 use std::fmt;
 use std::str::FromStr;

@@ -7,11 +7,16 @@ use std::collections::BTreeSet;
 use rust_decimal::Decimal;
 
 use crate::adoption::Adoption;
+use crate::deviation::Deviation;
 use crate::moment::Moment;
 use crate::order::Order;
+use crate::part::AskedField;
+use crate::part::CALL_OUT;
 use crate::part::CallOut;
 use crate::part::PartSpecification;
 use crate::part::Review;
+use crate::part::SIGNATORY;
+use crate::part::Statement;
 use crate::path::Path;
 use crate::record::Characteristic;
 use crate::record::Immersion;
@@ -141,6 +146,10 @@ pub fn record(record: &Record) -> Vec<Wrong> {
     }
     if let Some(by) = &record.counts.by {
         wrongs.text(root.key("counts").key("by"), by);
+    }
+    for (name, value) in &record.fields {
+        wrongs.text(root.key("fields"), name);
+        wrongs.text(root.key("fields").key(name), value);
     }
     wrongs.twice(&root.key("serials"), &record.serials);
     wrongs.twice(&root.key("tests"), &record.tests);
@@ -341,6 +350,7 @@ pub fn part(part: &PartSpecification) -> Vec<Wrong> {
     wrongs.text(Path::root().key("revision"), &part.revision);
     reviewed(&mut wrongs, part.reviewed.as_ref());
     call_outs(&mut wrongs, &Path::root().key("calls_for"), &part.calls_for);
+    asked(&mut wrongs, &Path::root(), &part.statements, &part.fields);
     wrongs.0
 }
 
@@ -353,6 +363,78 @@ pub fn order(order: &Order) -> Vec<Wrong> {
     wrongs.unique(&lines, "line", order.lines.iter().map(|l| &l.line));
     for (i, line) in order.lines.iter().enumerate() {
         call_outs(&mut wrongs, &lines.index(i).key("also_calls_for"), &line.also_calls_for);
+        asked(&mut wrongs, &lines.index(i), &line.statements, &line.fields);
+    }
+    wrongs.0
+}
+
+/// What may not be asked to be printed: nothing, the same twice, a ground that names nothing.
+fn asked(wrongs: &mut Wrongs, base: &Path, statements: &[Statement], fields: &[AskedField]) {
+    wrongs.twice(&base.key("statements"), statements);
+    for (i, statement) in statements.iter().enumerate() {
+        let path = base.key("statements").index(i);
+        if statement.text.trim().is_empty() || statement.text.chars().any(char::is_control) {
+            let message = "the words to print are expected on one line";
+            wrongs.say(path.key("text"), message, "in quotes, or folded with `text: >-`");
+        }
+        for (j, need) in statement.needs.iter().enumerate() {
+            let call_out = need.strip_prefix(CALL_OUT).is_some_and(|named| !named.trim().is_empty());
+            let id = need.split_once('/').is_some_and(|(pack, id)| {
+                let plain = |s: &str| !s.is_empty() && !s.contains(char::is_whitespace);
+                plain(pack) && plain(id)
+            });
+            if need != SIGNATORY && !call_out && !id {
+                let hint = "write a requirement's id as `rules list` shows it, `call-out` and the standard, or \
+                            `signatory`";
+                wrongs.say(path.key("needs").index(j), format!("`{need}` names no evidence"), hint);
+            }
+        }
+        let tag = |t: &str| !t.is_empty() && t.chars().all(|c| c.is_ascii_alphanumeric() || c == '-');
+        if let Some(language) = statement.language.as_ref().filter(|l| !tag(l)) {
+            let message = format!("`{language}` is no tag of a language");
+            wrongs.say(path.key("language"), message, "write it as in `de` or `fr-CA`");
+        }
+    }
+    wrongs.unique(&base.key("fields"), "name", fields.iter().map(|f| &f.name));
+}
+
+/// What a deviation may not say. Whether it fits the rules it is about is seen when they are at hand.
+pub fn deviation(deviation: &Deviation) -> Vec<Wrong> {
+    let mut wrongs = Wrongs::default();
+    let root = Path::root();
+    wrongs.text(root.key("deviation"), &deviation.deviation);
+    wrongs.text(root.key("given_by"), &deviation.given_by);
+    wrongs.text(root.key("why"), &deviation.why);
+    wrongs.text(root.key("reviewed").key("by"), &deviation.reviewed.by);
+    if deviation.reviewed.on < deviation.on {
+        let message = format!("compared {}, before the letter of {}", deviation.reviewed.on, deviation.on);
+        wrongs.say(root.key("reviewed").key("on"), message, "correct one of the two days");
+    }
+    let (file, digest) = (&deviation.letter.file, &deviation.letter.sha256);
+    let inside = |part: &str| !matches!(part, "" | "." | "..");
+    if !file.split('/').all(inside) || file.contains(['\\', ':']) || file.chars().any(char::is_control) {
+        let hint = "name it within the shop folder, as in `deviations/letters/D-1.pdf`";
+        wrongs.say(root.key("letter").key("file"), format!("`{file}` is no file of the shop folder"), hint);
+    }
+    if digest.len() != 64 || !digest.bytes().all(|b| matches!(b, b'0'..=b'9' | b'a'..=b'f')) {
+        let message = format!("`{digest}` is no SHA-256: 64 digits, in small letters, are expected");
+        wrongs.say(root.key("letter").key("sha256"), message, "`sha256sum` prints it");
+    }
+    if deviation.permits.is_empty() {
+        wrongs.say(root.key("permits"), "a deviation that permits nothing", "list what the letter permits");
+    }
+    wrongs.twice(&root.key("permits"), &deviation.permits);
+    let reach = &deviation.reach;
+    if reach.parts.is_empty() && reach.orders.is_empty() && reach.lots.is_empty() {
+        let hint = "name `parts:`, `orders:` or `lots:`, as the letter does";
+        wrongs.say(root.key("reach"), "a deviation for everything", hint);
+    }
+    if reach.pieces == Some(0) {
+        wrongs.say(
+            root.key("reach").key("pieces"),
+            "a deviation for no piece",
+            "give the number, or leave it out",
+        );
     }
     wrongs.0
 }

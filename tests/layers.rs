@@ -19,7 +19,7 @@ const LAYERS: Layers<'static> = &[
     // 1. values
     &["moment", "path", "units"],
     // 2. documents
-    &["adoption", "alloy", "order", "pack", "part", "record", "shipment", "shop", "validate"],
+    &["adoption", "alloy", "deviation", "order", "pack", "part", "record", "shipment", "shop", "validate"],
     // 3. judgement
     &["canonical", "certificate", "finding", "judge", "merkle", "rulebook"],
     // 4. edges

@@ -4,6 +4,7 @@ mod attacks;
 mod canonical_vectors;
 mod damaged;
 mod demo;
+mod deviations;
 mod faults;
 mod interrupted;
 mod journeys;

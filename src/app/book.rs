@@ -6,7 +6,9 @@ use serde::de::DeserializeOwned;
 use crate::adoption::Adoption;
 use crate::alloy::AlloyTable;
 use crate::app::builtin;
+use crate::app::deviations;
 use crate::app::error::Error;
+use crate::deviation::Deviation;
 use crate::folder::Folder;
 use crate::order::Order;
 use crate::pack::Pack;
@@ -66,6 +68,8 @@ pub struct Book {
     pub alloys: AlloyTable,
     /// Sampling tables.
     pub sampling: Vec<SamplingTable>,
+    /// Purchasers' deviations that could be read, letter and all.
+    pub deviations: Vec<Sourced<Deviation>>,
 }
 
 /// Reads one document and holds it against what no such document may say.
@@ -138,13 +142,16 @@ impl Book {
         }
         let parts = read_all(&folder, "parts", validate::part, &mut faults)?;
         let orders = read_all(&folder, "orders", validate::order, &mut faults)?;
+        let purchasers = read::<Purchasers>(&folder, "purchasers.yaml", nothing)?.document;
+        let written = read_all(&folder, "deviations", validate::deviation, &mut faults)?;
+        let deviations = deviations::sound(&folder, written, &packs, &purchasers, &mut faults);
         Ok(Book {
             shop: read::<Shop>(&folder, "shop.yaml", nothing)?.document,
             people: read::<People>(&folder, "people.yaml", nothing)?.document,
             baths: read(&folder, "baths.yaml", validate::baths)?,
             instruments: read(&folder, "instruments.yaml", validate::instruments)?,
             solutions: read(&folder, "solutions.yaml", validate::solutions)?,
-            purchasers: read::<Purchasers>(&folder, "purchasers.yaml", nothing)?.document,
+            purchasers,
             parts,
             orders,
             faults,
@@ -152,6 +159,7 @@ impl Book {
             adoptions,
             alloys: builtin::alloys()?,
             sampling: builtin::sampling()?.levels,
+            deviations,
             folder,
         })
     }

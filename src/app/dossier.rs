@@ -67,6 +67,7 @@ impl Book {
             part: part.document.clone(),
             order: trimmed,
             record: record.document.clone(),
+            deviations: self.deviations_for(&record.document, &part.document, &order.document),
         };
         Ok(Case {
             dossier,
@@ -263,6 +264,7 @@ impl Case {
             Document::Instruments => (&book.instruments.file, &book.instruments.text),
             Document::Solutions => (&book.solutions.file, &book.solutions.text),
             Document::Adoption => ("adopted/", ""),
+            Document::Deviations => ("deviations/", ""),
         }
     }
 

@@ -6,6 +6,7 @@
 
 mod batch;
 mod draw;
+mod permitted;
 mod shipment;
 
 use std::collections::BTreeMap;
@@ -122,6 +123,7 @@ fn not_from_the_future(shipment: &Shipment, world: &World) -> Result<(), Error> 
         let steps = record.runs.iter().flat_map(|r| &r.steps).filter_map(crate::record::Step::end);
         let tests = record.tests.iter().map(crate::record::Test::end);
         let looks = record.visual.iter().map(|v| v.at).chain(record.measurements.iter().map(|m| m.at));
+        permitted::given_by(&lot.case.dossier, &lot.findings, now.date())?;
         if let Some(late) = steps.chain(tests).chain(looks).find(|at| *at > now) {
             return Err(Error::cannot(
                 format!("{}: something is dated {late}, the clock says {now}", lot.case.record.file),
@@ -201,8 +203,9 @@ fn commit(
     let mut admitted: Vec<(usize, Shipment)> = Vec::new();
     let mut held: BTreeMap<String, u64> = BTreeMap::new();
     let mut keys: BTreeSet<String> = BTreeSet::new();
+    let mut under = permitted::Held::default();
     for (position, shipment) in ready {
-        match admit(&tx, &shipment, &mut held, &mut keys) {
+        match admit(&tx, &shipment, &mut held, &mut keys, &mut under) {
             Ok(None) => admitted.push((position, shipment)),
             Ok(Some(number)) => files.push((position, number, false)),
             Err(error) => drop(outcomes.insert(position, Outcome::Failed(error))),
@@ -297,6 +300,7 @@ fn admit(
     shipment: &Shipment,
     held: &mut BTreeMap<String, u64>,
     keys: &mut BTreeSet<String>,
+    under: &mut permitted::Held,
 ) -> Result<Option<String>, Error> {
     if let Some((number, input)) = tx.for_shipment(&shipment.key)? {
         if input == shipment.input {
@@ -324,6 +328,7 @@ fn admit(
             ));
         }
     }
+    permitted::admit(tx, shipment, None, under)?;
     for lot in &shipment.lots {
         let sum = held.entry(lot.case.dossier.record.lot.clone()).or_default();
         *sum = sum.saturating_add(lot.quantity);
@@ -342,6 +347,7 @@ pub fn amend(
     let person = releaser(&desk.book, by, world)?.clone();
     let Desk { book, register, seal, signer, renderer } = desk;
     let mut tx = register.begin(&world.utc())?;
+    permitted::admit(&tx, shipment, Some(&replaces.number), &mut permitted::Held::default())?;
     let batch = Batch {
         head: signed_head(&tx.head()?, signer)?,
         desk: book,

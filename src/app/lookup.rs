@@ -280,6 +280,10 @@ fn walk(path: &str, old: &Value, new: &Value, all: &mut Vec<Change>) {
                             | "call_outs"
                             | "material"
                             | "description"
+                            | "statements"
+                            | "fields"
+                            | "deviations"
+                            | "conversions"
                     );
                 if derived {
                     continue;

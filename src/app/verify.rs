@@ -390,6 +390,12 @@ fn judgement(certificate: &Certificate) -> Answer {
     if certificate.shipment.lines.len() != certificate.lots.len() {
         return Answer::Fail("the shipment lists lots that were not judged".to_owned());
     }
+    if certificate.conformity != certificate::conformity(&certificate.issuer.name, &certificate.lots) {
+        return Answer::Fail("the statement of conformity does not follow from the findings".to_owned());
+    }
+    if let Some(number) = beyond_deviation(certificate) {
+        return Answer::Fail(format!("more pieces than deviation {number} is for"));
+    }
     if withheld.is_empty() {
         Answer::Pass
     } else {
@@ -398,6 +404,23 @@ fn judgement(certificate: &Certificate) -> Answer {
             withheld.join(", ")
         ))
     }
+}
+
+/// The deviation of which this certificate alone takes more pieces than it is for.
+fn beyond_deviation(certificate: &Certificate) -> Option<&str> {
+    let mut sums: std::collections::BTreeMap<&str, (u64, u64)> = std::collections::BTreeMap::new();
+    for lot in &certificate.lots {
+        let Datum::Disclosed(dossier) = &lot.dossier else { continue };
+        for deviation in &dossier.deviations {
+            let its = |p: &crate::finding::Permission| p.deviation == deviation.deviation;
+            let used = lot.findings.iter().filter_map(crate::finding::Finding::permission).any(its);
+            if let (true, Some(most)) = (used, deviation.reach.pieces) {
+                let sum = sums.entry(&deviation.deviation).or_insert((0, most));
+                *sum = (sum.0.saturating_add(lot.quantity), sum.1.min(most));
+            }
+        }
+    }
+    sums.into_iter().find(|(_, (sum, most))| sum > most).map(|(number, _)| number)
 }
 
 /// The head inside the certificate is signed by the register's key, and both are under the seal.

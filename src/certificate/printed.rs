@@ -9,6 +9,7 @@ use crate::certificate::PrintedHeat;
 use crate::certificate::PrintedMaterial;
 use crate::certificate::PrintedTest;
 use crate::certificate::PrintedTreatment;
+use crate::certificate::asked;
 use crate::finding::Finding;
 use crate::judge;
 use crate::judge::Dossier;
@@ -34,12 +35,13 @@ pub fn not_covered() -> Vec<String> {
     .to_vec()
 }
 
-/// The statement of conformity.
-pub fn conformity(issuer: &str, lots: usize) -> String {
-    let lots = if lots == 1 { "the lot listed" } else { "the lots listed" };
+/// The statement of conformity; it says so when a purchaser's permission was used.
+pub fn conformity(issuer: &str, certified: &[CertifiedLot]) -> String {
+    let lots = if certified.len() == 1 { "the lot listed" } else { "the lots listed" };
+    let under = asked::under_deviations(certified).map(|s| format!(" {s}")).unwrap_or_default();
     format!(
         "{issuer} states under its sole responsibility that the pieces of {lots} were processed, tested and inspected as \
-         recorded, and conform to the call-outs listed, requirement by requirement as found below."
+         recorded, and conform to the call-outs listed, requirement by requirement as found below.{under}"
     )
 }
 
@@ -73,7 +75,10 @@ pub fn certified_lot(dossier: Dossier, findings: Vec<Finding>, quantity: u64) ->
         call_outs: call_outs(&dossier),
         treatments: treatments(&dossier),
         tests: tests(&dossier),
-        deviations: Vec::new(),
+        deviations: asked::deviations(&dossier, &findings),
+        statements: asked::statements(&dossier, &findings),
+        fields: asked::fields(&dossier),
+        conversions: dossier.order.print_conversions.then(|| asked::CONVERSIONS.to_owned()),
         findings,
         dossier: Datum::Disclosed(Box::new(dossier)),
     }
@@ -126,6 +131,15 @@ fn push(facts: &mut Vec<Fact>, what: &str, value: Option<impl ToString>) {
     }
 }
 
+/// Adds a reading, with the other unit system where the order asks it.
+fn reading(facts: &mut Vec<Fact>, dossier: &Dossier, what: &str, value: Option<Quantity>) {
+    push(facts, what, value.map(|q| shown(dossier, &q)));
+}
+
+fn shown(dossier: &Dossier, reading: &Quantity) -> String {
+    if dossier.order.print_conversions { reading.with_conversion() } else { reading.to_string() }
+}
+
 fn treatments(dossier: &Dossier) -> Vec<PrintedTreatment> {
     let carried = judge::carried(dossier);
     let mut all = Vec::new();
@@ -164,14 +178,14 @@ fn treatments(dossier: &Dossier) -> Vec<PrintedTreatment> {
 
 fn bath_facts(dossier: &Dossier, immersion: &Immersion) -> Vec<Fact> {
     let mut facts = Vec::new();
-    push(&mut facts, "bath temperature", immersion.temperature);
-    push(&mut facts, "bath temperature at the end", immersion.temperature_out);
+    reading(&mut facts, dossier, "bath temperature", immersion.temperature);
+    reading(&mut facts, dossier, "bath temperature at the end", immersion.temperature_out);
     let span = match (&immersion.in_at, &immersion.out_at) {
         (Some(into), Some(out)) => out.since(into),
         _ => immersion.time,
     };
     push(&mut facts, "time", span);
-    push(&mut facts, "current density", immersion.current_density);
+    reading(&mut facts, dossier, "current density", immersion.current_density);
     push(&mut facts, "voltage", immersion.voltage);
     if let Some(analysis) = judge::analysis_used(dossier, immersion) {
         for (constituent, value) in &analysis.found {
@@ -189,12 +203,12 @@ fn tests(dossier: &Dossier) -> Vec<PrintedTest> {
     all.extend(record.measurements.iter().map(|m| {
         let mut facts = Vec::new();
         let list = |readings: &[Quantity]| {
-            let texts: Vec<String> = readings.iter().map(ToString::to_string).collect();
+            let texts: Vec<String> = readings.iter().map(|q| shown(dossier, q)).collect();
             (!texts.is_empty()).then(|| texts.join(", "))
         };
         push(&mut facts, "readings", list(&m.readings));
         push(&mut facts, "before treatment", list(&m.before));
-        push(&mut facts, "cut-off", m.cutoff);
+        reading(&mut facts, dossier, "cut-off", m.cutoff);
         push(&mut facts, "how", m.how.as_ref());
         push(&mut facts, "gauge", m.instrument.as_ref());
         push(&mut facts, "runs", Some(m.covers.join(", ")));
@@ -240,7 +254,7 @@ fn test(dossier: &Dossier, t: &Test) -> PrintedTest {
     push(&mut facts, "wet", t.wet);
     push(&mut facts, "dry", t.dry);
     push(&mut facts, "water", t.water.as_ref());
-    push(&mut facts, "temperature", t.temperature);
+    reading(&mut facts, dossier, "temperature", t.temperature);
     push(&mut facts, "humidity", t.humidity);
     push(&mut facts, "salt", t.salt);
     push(&mut facts, "collected fog", t.acidity);

@@ -26,7 +26,13 @@ use crate::units::Unit;
 pub const fn is_per_call_out(subject: Subject) -> bool {
     matches!(
         subject,
-        Subject::RuleAdopted | Subject::LimitReading | Subject::LimitCalibration | Subject::LimitPieces
+        Subject::RuleAdopted
+            | Subject::LimitReading
+            | Subject::LimitCalibration
+            | Subject::LimitPieces
+            | Subject::DeviationUsed
+            | Subject::StatementFounded
+            | Subject::FieldAnswered
     )
 }
 

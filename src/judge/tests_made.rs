@@ -38,7 +38,7 @@ pub fn sample(dossier: &Dossier, resolved: &Resolved, lot: u64) -> Option<(u64, 
 }
 
 /// Whether a test counts for a run: it covers it and began after its end.
-fn counts_for(test: &Test, run: &FinalRun) -> bool {
+pub fn counts_for(test: &Test, run: &FinalRun) -> bool {
     run.covered_by(&test.covers) && run.end().is_some_and(|end| test.started >= end)
 }
 

@@ -33,11 +33,13 @@ pub enum Facet {
     PurchaserLot,
     /// Date of issue.
     Date,
+    /// A purchaser's deviation that was used.
+    Deviation,
 }
 
 impl Facet {
     /// Every facet, in the order of the list above.
-    pub const ALL: [Self; 10] = [
+    pub const ALL: [Self; 11] = [
         Self::Number,
         Self::PurchaseOrder,
         Self::Lot,
@@ -48,6 +50,7 @@ impl Facet {
         Self::Serial,
         Self::PurchaserLot,
         Self::Date,
+        Self::Deviation,
     ];
 
     /// The word stored for it.
@@ -63,6 +66,7 @@ impl Facet {
             Self::Serial => "serial",
             Self::PurchaserLot => "purchaser_lot",
             Self::Date => "date",
+            Self::Deviation => "deviation",
         }
     }
 
@@ -289,6 +293,6 @@ mod tests {
             assert_eq!(series_of(bad), None, "{bad}");
         }
         assert_eq!(Facet::parse("purchaser_lot"), Some(Facet::PurchaserLot));
-        assert_eq!(Facet::ALL.map(|f| Facet::parse(f.as_str()) == Some(f)), [true; 10]);
+        assert_eq!(Facet::ALL.map(|f| Facet::parse(f.as_str()) == Some(f)), [true; Facet::ALL.len()]);
     }
 }

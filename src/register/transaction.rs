@@ -8,6 +8,7 @@ use super::Head;
 use super::Register;
 use super::certificate::Filed;
 use super::certificate::NewCertificate;
+use super::certificate::StoredCertificate;
 use super::certificate::number_of;
 use super::certificate::series_of;
 use super::entry::Kind;
@@ -26,6 +27,9 @@ use super::reading::Reading;
 use super::reading::to_stored;
 use super::rules;
 use super::rules::Known;
+use super::search;
+use super::search::Found;
+use super::search::Query;
 use super::search::folded;
 use crate::merkle;
 use crate::merkle::Frontier;
@@ -129,6 +133,22 @@ impl<'a> Transaction<'a> {
     /// When the database cannot be read.
     pub fn certified(&self, lot: &str) -> Result<u64, RegisterError> {
         Ok(rules::total(&self.reading().holders(lot)?))
+    }
+
+    /// Finds certificates, the latest first, this batch included.
+    ///
+    /// # Errors
+    /// When the database cannot be read.
+    pub fn find(&self, query: &Query) -> Result<Vec<Found>, RegisterError> {
+        search::find(self.reading(), query)
+    }
+
+    /// A certificate with its files, this batch included.
+    ///
+    /// # Errors
+    /// When the database cannot be read.
+    pub fn certificate(&self, number: &str) -> Result<Option<StoredCertificate>, RegisterError> {
+        self.reading().certificate(number)
     }
 
     /// How a certificate stands, this batch included.

@@ -68,6 +68,11 @@ impl Batch<'_> {
             }
         });
         let rule = shipment.lots.first().map(|l| l.case.dossier.order.decision_rule).unwrap_or_default();
+        let lots: Vec<_> = shipment
+            .lots
+            .iter()
+            .map(|l| certificate::certified_lot(l.case.dossier.clone(), l.findings.clone(), l.quantity))
+            .collect();
         Certificate {
             format: certificate::FORMAT.to_owned(),
             number: number.to_owned(),
@@ -86,15 +91,11 @@ impl Batch<'_> {
                 address: shipment.purchaser.address.clone(),
             },
             shipment: Shipped { slip: shipment.slip.clone(), lines: lines.collect() },
-            conformity: certificate::conformity(&shop.name, shipment.lots.len()),
+            conformity: certificate::conformity(&shop.name, &lots),
             replaces,
             decision_rule: rule.words().to_owned(),
             controlled: None,
-            lots: shipment
-                .lots
-                .iter()
-                .map(|l| certificate::certified_lot(l.case.dossier.clone(), l.findings.clone(), l.quantity))
-                .collect(),
+            lots,
             not_covered: certificate::not_covered(),
             signatures: vec![Signature {
                 person: self.person.name.clone(),
@@ -167,6 +168,8 @@ fn facets(certificate: &Certificate) -> Vec<(Facet, String)> {
         all.extend(line.serials.iter().map(|s| (Facet::Serial, s.clone())));
     }
     for lot in &certificate.lots {
+        let permissions = lot.findings.iter().filter_map(crate::finding::Finding::permission);
+        all.extend(permissions.map(|p| (Facet::Deviation, p.deviation.clone())));
         all.extend(lot.material.heats.iter().map(|h| (Facet::Heat, h.heat.clone())));
     }
     all.into_iter().collect()
