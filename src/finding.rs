@@ -123,6 +123,8 @@ pub enum Reason {
     NotInRulebook(String),
     /// The recorded unit measures something else.
     WrongUnit,
+    /// An earlier check saw another value, and no correction leads from it to this one.
+    Changed,
     /// The purchaser permits it in writing.
     Permitted(Permission),
     /// A permission that was not needed, or does not reach this lot: why.
@@ -175,8 +177,16 @@ pub enum Document {
     Solutions,
     /// The adoption of a pack.
     Adoption,
+    /// The shop's people.
+    People,
+    /// The shop's identity and ways.
+    Shop,
     /// The purchaser's deviations.
     Deviations,
+    /// The corrections of the shop's book.
+    Corrections,
+    /// The journal of the lot's checks.
+    Journal,
 }
 
 impl Finding {

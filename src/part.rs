@@ -28,6 +28,9 @@ pub struct PartSpecification {
     pub reviewed: Option<Review>,
     /// The call-outs, each one thing asked.
     pub calls_for: Vec<CallOut>,
+    /// Approvals of the shop the purchaser asks for, by name or number.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub needs_approvals: Vec<String>,
     /// Statements to print word for word on every certificate of this part.
     #[serde(default, skip_serializing_if = "Vec::is_empty")]
     pub statements: Vec<Statement>,

@@ -17,6 +17,7 @@ use crate::register::AuditReport;
 use crate::register::Found;
 use crate::register::Status;
 
+pub mod back;
 pub mod json;
 mod packs;
 
@@ -74,6 +75,13 @@ pub fn words(finding: &Finding) -> String {
         Some(Reason::NotValidHere) => "the test is not valid here".to_owned(),
         Some(Reason::NothingJudged) => format!("`{limit}`: nothing in the rulebook was judged for it"),
         Some(Reason::NotInRulebook(what)) => format!("`{what}` is not in the rulebook"),
+        Some(Reason::Changed) if finding.subject.ends_with(": corrections") => {
+            format!("{limit}; a correction stands for ever: put it back, and add a further one")
+        }
+        Some(Reason::Changed) => format!(
+            "{limit}; now {}. Write the correction: at, was, now, by, when, why",
+            observed.unwrap_or("nothing")
+        ),
         Some(Reason::WrongUnit) => {
             format!("{} is in a unit that cannot be held against {limit}", observed.unwrap_or("the reading"))
         }
@@ -202,12 +210,13 @@ pub fn found(found: &Found) -> String {
     };
     let status = match &found.status {
         Status::Current => String::new(),
+        Status::Withdrawn { .. } if found.legacy => format!("  [{}; {}]", Status::Legacy, found.status),
         other => format!("  [{other}]"),
     };
+    let issued = if found.legacy { format!("{}, as it says", all(Facet::Date)) } else { found.at.clone() };
     format!(
-        "{}  issued {}  for {}{status}\n    order {}  part {}  lot {}  heat {}",
+        "{}  issued {issued}  for {}{status}\n    order {}  part {}  lot {}  heat {}",
         found.number,
-        found.at,
         all(Facet::Purchaser),
         all(Facet::PurchaseOrder),
         all(Facet::Part),

@@ -113,6 +113,37 @@ pub fn change(folder: &Path, file: &str, from: &str, to: &str) {
     fs::write(path, text.replace(from, to)).unwrap();
 }
 
+/// Changes a lot's record as an honest shop does: with the corrections that say what stood there before.
+pub fn correct(folder: &Path, file: &str, from: &str, to: &str) {
+    let read = |text: &str| -> Vec<(String, String)> {
+        let record: brightproof::record::Record = brightproof::yaml::parse(text).unwrap();
+        let mut all = Vec::new();
+        brightproof::correction::leaves("", &serde_json::to_value(record).unwrap(), &mut all);
+        all.into_iter().filter(|(path, _)| !path.starts_with("corrections")).collect()
+    };
+    let before = fs::read_to_string(folder.join(file)).unwrap();
+    change(folder, file, from, to);
+    let mut text = fs::read_to_string(folder.join(file)).unwrap();
+    let (old, new) = (read(&before), read(&text));
+    let of = |all: &[(String, String)], path: &str| {
+        all.iter().find(|(p, _)| p == path).map_or_else(|| "nothing".to_owned(), |(_, value)| value.clone())
+    };
+    let mut paths: Vec<&String> = old.iter().chain(&new).map(|(path, _)| path).collect();
+    paths.sort();
+    paths.dedup();
+    if !text.contains("\ncorrections:\n") {
+        text.push_str("corrections:\n");
+    }
+    for path in paths.into_iter().filter(|path| of(&old, path) != of(&new, path)) {
+        text.push_str(&format!(
+            "  - {{ at: {path:?}, was: {:?}, now: {:?}, by: M. Sorrel, when: 2026-11-24T16:00-05:00, why: misread }}\n",
+            of(&old, path),
+            of(&new, path)
+        ));
+    }
+    fs::write(folder.join(file), text).unwrap();
+}
+
 /// Opens a shop whose keys are not locked.
 pub fn desk(folder: &Path) -> Desk {
     match try_desk(folder) {
@@ -200,6 +231,7 @@ impl Demo {
             let numbers = issue_all(&mut desk(&folder), &targets, &world(ISSUED, "issue"));
             let name = |target: &Target| match target {
                 Target::Lot(name) | Target::Slip(name) => name.clone(),
+                Target::SlipLine(..) => target.to_string(),
             };
             let files = numbers.iter().map(|n| (n.clone(), file(&folder, n))).collect();
             Demo { numbers: targets.iter().map(name).zip(numbers).collect(), folder, root, files }

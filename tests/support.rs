@@ -25,11 +25,12 @@ use brightproof::pack::Basis;
 use brightproof::record::Record;
 use brightproof::shop::Baths;
 use brightproof::shop::Instruments;
+use brightproof::shop::People;
 use brightproof::shop::Solutions;
 use brightproof::validate;
 
 /// Lots of the sample shop that conform.
-pub const CONFORMING: [&str; 11] = [
+pub const CONFORMING: [&str; 14] = [
     "L-26-0401",
     "L-26-0402",
     "L-26-0403",
@@ -41,6 +42,9 @@ pub const CONFORMING: [&str; 11] = [
     "L-26-0409",
     "L-26-0410",
     "L-26-0411",
+    "L-26-0471",
+    "L-26-0473",
+    "L-26-0474",
 ];
 
 /// Lots that conform because the purchaser permits something in writing.
@@ -145,6 +149,7 @@ pub fn came(dossier: &Dossier) -> Came {
         validate::baths(&baths),
         validate::instruments(&instruments),
         validate::solutions(&solutions),
+        validate::people(&People { people: dossier.people.clone() }),
     ];
     let deviations = dossier.deviations.iter().flat_map(validate::deviation);
     match wrongs.into_iter().flatten().chain(deviations).next() {

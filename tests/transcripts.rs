@@ -1,7 +1,6 @@
 //! What the command says, word for word: the transcripts in `tests/cli/` and the console blocks of the README,
 //! run as they stand. `TRYCMD=overwrite cargo test transcripts` writes those in `tests/cli/` anew.
-
-#![allow(clippy::unwrap_used, clippy::panic)]
+#![allow(clippy::unwrap_used, clippy::panic, reason = "a test stops at the first surprise")]
 
 use std::collections::BTreeMap;
 use std::fs;

@@ -10,12 +10,13 @@ use crate::certificate::PrintedMaterial;
 use crate::certificate::PrintedTest;
 use crate::certificate::PrintedTreatment;
 use crate::certificate::asked;
+use crate::certificate::corrected;
+use crate::certificate::pieces;
 use crate::finding::Finding;
 use crate::judge;
 use crate::judge::Dossier;
 use crate::part::CallOut;
 use crate::record::Immersion;
-use crate::record::Record;
 use crate::record::Step;
 use crate::record::Test;
 use crate::units::Quantity;
@@ -71,7 +72,7 @@ pub fn certified_lot(dossier: Dossier, findings: Vec<Finding>, quantity: u64) ->
             .filter(|(i, (_, pieces))| *i < 2 || *pieces > 0)
             .map(|(_, (what, pieces))| PrintedCount { what: what.to_owned(), pieces })
             .collect(),
-        dates: dates(record),
+        dates: dates(&dossier),
         call_outs: call_outs(&dossier),
         treatments: treatments(&dossier),
         tests: tests(&dossier),
@@ -79,12 +80,23 @@ pub fn certified_lot(dossier: Dossier, findings: Vec<Finding>, quantity: u64) ->
         statements: asked::statements(&dossier, &findings),
         fields: asked::fields(&dossier),
         conversions: dossier.order.print_conversions.then(|| asked::CONVERSIONS.to_owned()),
+        covers_runs: dossier.covers_runs.as_ref().map(|part| part.runs.clone()).unwrap_or_default(),
+        pieces_notes: pieces::notes(&dossier),
+        descends_from: pieces::descent(&dossier),
         findings,
+        corrections: corrected::corrections(&dossier),
+        entered_late: corrected::entered_late(&dossier),
         dossier: Datum::Disclosed(Box::new(dossier)),
     }
 }
 
-fn dates(record: &Record) -> Vec<PrintedDate> {
+fn dates(dossier: &Dossier) -> Vec<PrintedDate> {
+    let mut record = dossier.record.clone();
+    let mut index = 0;
+    record.runs.retain(|_| {
+        index += 1;
+        judge::is_shown(dossier, index - 1)
+    });
     let Some((first, last)) = record.processed() else { return Vec::new() };
     let when = if first == last { first.to_string() } else { format!("{first} to {last}") };
     vec![PrintedDate { what: "processed".to_owned(), when }]
@@ -95,13 +107,13 @@ fn dates(record: &Record) -> Vec<PrintedDate> {
 fn call_outs(dossier: &Dossier) -> Vec<String> {
     let line = dossier.order.lines.iter().find(|l| l.line == dossier.record.order.line);
     let all = dossier.part.calls_for.iter().chain(line.into_iter().flat_map(|l| &l.also_calls_for));
-    all.map(call_out).collect()
+    all.map(|call| call_out(dossier, call)).collect()
 }
 
-fn call_out(call: &CallOut) -> String {
+fn call_out(dossier: &Dossier, call: &CallOut) -> String {
     let mut words = Vec::new();
     if let Some(standard) = &call.standard {
-        words.push(standard.clone());
+        words.push(pieces::standard(dossier, standard));
         words.push(call.treatment.clone().unwrap_or_else(|| "treatment left to the shop".to_owned()));
         if call.tests.is_empty() {
             words.push("no test ordered, none claimed".to_owned());
@@ -144,6 +156,9 @@ fn treatments(dossier: &Dossier) -> Vec<PrintedTreatment> {
     let carried = judge::carried(dossier);
     let mut all = Vec::new();
     for (run_index, run) in dossier.record.runs.iter().enumerate() {
+        if !judge::is_shown(dossier, run_index) {
+            continue;
+        }
         for (step_index, step) in run.steps.iter().enumerate() {
             let base = match step {
                 Step::Passivate(_) => "passivation",
@@ -199,8 +214,9 @@ fn bath_facts(dossier: &Dossier, immersion: &Immersion) -> Vec<Fact> {
 
 fn tests(dossier: &Dossier) -> Vec<PrintedTest> {
     let record = &dossier.record;
-    let mut all: Vec<PrintedTest> = record.tests.iter().map(|t| test(dossier, t)).collect();
-    all.extend(record.measurements.iter().map(|m| {
+    let mut all: Vec<PrintedTest> =
+        record.tests.iter().filter(|t| pieces::shown(dossier, &t.covers)).map(|t| test(dossier, t)).collect();
+    all.extend(record.measurements.iter().filter(|m| pieces::shown(dossier, &m.covers)).map(|m| {
         let mut facts = Vec::new();
         let list = |readings: &[Quantity]| {
             let texts: Vec<String> = readings.iter().map(|q| shown(dossier, q)).collect();
@@ -222,7 +238,7 @@ fn tests(dossier: &Dossier) -> Vec<PrintedTest> {
             history: !judge::counts(dossier, &m.covers, m.at),
         }
     }));
-    all.extend(record.visual.iter().map(|v| {
+    all.extend(record.visual.iter().filter(|v| pieces::shown(dossier, &v.covers)).map(|v| {
         let mut facts = Vec::new();
         push(&mut facts, "light", v.light);
         push(&mut facts, "runs", Some(v.covers.join(", ")));

@@ -25,9 +25,8 @@ fn issue(folder: &std::path::Path, slips: &[&str], at: &str, seed: &str) -> Vec<
         .into_iter()
         .map(|outcome| match outcome {
             Outcome::Issued { number, .. } | Outcome::Again { number, .. } => Ok(number),
-            Outcome::Failed(error) => Err(error.to_string()),
+            Outcome::Failed(error) | Outcome::Unwritten { error, .. } => Err(error.to_string()),
             Outcome::Held(_) => Err("held".to_owned()),
-            Outcome::Unwritten { number, .. } => panic!("{number} could not be written"),
         })
         .collect()
 }

@@ -65,6 +65,7 @@ impl Batch<'_> {
                 purchaser_lot: record.purchaser_lot.clone(),
                 quantity: lot.quantity,
                 serials: if whole { record.serials.clone() } else { Vec::new() },
+                release: record.order.release.clone(),
             }
         });
         let rule = shipment.lots.first().map(|l| l.case.dossier.order.decision_rule).unwrap_or_default();
@@ -83,7 +84,15 @@ impl Batch<'_> {
                 name: shop.name.clone(),
                 address: shop.address.clone(),
                 contact: shop.contact.clone(),
-                approvals: shop.approvals.iter().filter(|a| a.until >= today).cloned().collect(),
+                approvals: shop
+                    .approvals
+                    .iter()
+                    .filter(|a| {
+                        let lots = shipment.lots.iter().map(|lot| &lot.case.dossier);
+                        judge::approval_is_printed(a, lots, today)
+                    })
+                    .cloned()
+                    .collect(),
                 demo: shop.demo.clone(),
             },
             purchaser: Party {
@@ -149,6 +158,11 @@ impl Batch<'_> {
                 .map(|l| (l.case.dossier.record.lot.clone(), l.case.dossier.record.counts.accepted))
                 .collect(),
             signer: self.person.name.clone(),
+            uses: shipment
+                .lots
+                .iter()
+                .flat_map(|l| certificate::uses(&l.case.dossier, (&self.person.name, self.world.today())))
+                .collect(),
             data,
         })
     }
@@ -170,6 +184,8 @@ fn facets(certificate: &Certificate) -> Vec<(Facet, String)> {
     for lot in &certificate.lots {
         let permissions = lot.findings.iter().filter_map(crate::finding::Finding::permission);
         all.extend(permissions.map(|p| (Facet::Deviation, p.deviation.clone())));
+        // Whoever looks for a lot also finds the lots made from it.
+        all.extend(lot.descends_from.iter().map(|d| (Facet::Lot, d.lot.clone())));
         all.extend(lot.material.heats.iter().map(|h| (Facet::Heat, h.heat.clone())));
     }
     all.into_iter().collect()

@@ -78,7 +78,8 @@ pub(super) fn admit(
 /// Pieces certified under a deviation by the certificates in force.
 fn certified(tx: &Transaction, purchaser: &str, number: &str, replaced: Option<&str>) -> Result<u64, Error> {
     let term = Term { facet: Some(Facet::Deviation), text: number.to_owned(), exact: true };
-    let found = tx.find(&Query { terms: vec![term], limit: u32::MAX })?;
+    let found =
+        tx.find(&Query { terms: vec![term], limit: u32::MAX, from: None, to: None, standing: None })?;
     let mut sum = 0_u64;
     for one in found.iter().filter(|f| f.status == Status::Current && Some(f.number.as_str()) != replaced) {
         let unread = |why: String| {
