@@ -99,7 +99,7 @@ fn issue_all(desk: &mut Desk, targets: &[Target], world: &World) -> Vec<PathBuf>
         Outcome::Issued { file, .. } => file,
         Outcome::Again { number, .. } => panic!("{number} was issued before"),
         Outcome::Held(shipment) => panic!("{} does not conform", shipment.key),
-        Outcome::Unwritten { error, .. } | Outcome::Failed(error) => panic!("{error}"),
+        Outcome::Failed(error) | Outcome::Unwritten { error, .. } => panic!("{error}"),
     };
     outcomes.into_iter().map(file).collect()
 }
@@ -172,7 +172,7 @@ fn steps(at: &Path, world: &World) {
     row("judge", 200, |_| drop(judge::judge(&case.dossier)));
     let target = Target::Lot(MODEL.to_owned());
     row("all of it, with the digest of what was judged", 200, |_| {
-        drop(issue::judge_target(&desk.book, &target).unwrap());
+        drop(issue::judge_target(&desk.book, &target, world).unwrap());
     });
 
     let file = issue_all(&mut desk, &[target], world).remove(0);
@@ -234,6 +234,7 @@ fn append_rows(folder: &Folder, world: &World, data: &[u8], bytes: &[u8]) {
             pieces: vec![(lot.clone(), 240)],
             accepted: vec![(lot, 240)],
             signer: "bench".to_owned(),
+            uses: Vec::new(),
         };
         let salt = world.salt().unwrap();
         let detail = serde_json::json!({ "by": "bench" });
@@ -252,7 +253,7 @@ fn batch(at: &Path, world: &World, lots: u64) {
 
     // The parts that can be done again by themselves are; what is left over is the register's.
     let ((), judged) = taken(|| {
-        targets.par_iter().for_each(|target| drop(issue::judge_target(&desk.book, target).unwrap()));
+        targets.par_iter().for_each(|target| drop(issue::judge_target(&desk.book, target, world).unwrap()));
     });
     let stored: Vec<Vec<u8>> = files.iter().map(|file| folder::read(file).unwrap()).collect();
     let reserve = desk.seal.reserve().unwrap();

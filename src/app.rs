@@ -1,15 +1,25 @@
 //! The tool's verbs over the layers below: used by the command line now, by pages later. The clock and chance
 //! come in here, as arguments of each verb.
 
+pub mod addressees;
 pub mod adopt;
+pub mod affected;
 pub mod book;
 pub mod builtin;
+pub mod delivery;
 pub mod demo_files;
 pub mod desk;
+pub mod deviations;
 pub mod dossier;
 pub mod error;
+pub mod family;
+pub mod hold;
+pub mod holders;
 pub mod issue;
+pub mod journal;
+pub mod legacy;
 pub mod lookup;
 pub mod make;
+pub mod over;
 pub mod verify;
 pub mod world;

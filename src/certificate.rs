@@ -5,14 +5,23 @@
 //! printed of a lot is computed from its dossier by [`certified_lot`], so a verifier computes it again and
 //! compares.
 
+mod asked;
+mod corrected;
+mod pieces;
 mod printed;
+mod uses;
 
 use serde::Deserialize;
 use serde::Serialize;
 
+pub use corrected::PrintedCorrection;
+pub use corrected::PrintedLate;
 pub use printed::certified_lot;
 pub use printed::conformity;
 pub use printed::not_covered;
+pub use uses::Thing;
+pub use uses::Use;
+pub use uses::uses;
 
 use crate::canonical;
 use crate::canonical::CanonicalError;
@@ -133,6 +142,9 @@ pub struct ShippedLine {
     /// Serial numbers, when every accepted piece is on the shipment.
     #[serde(default, skip_serializing_if = "Vec::is_empty")]
     pub serials: Vec<String>,
+    /// Release of a blanket line.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub release: Option<String>,
 }
 
 /// What an amendment replaces.
@@ -203,6 +215,52 @@ pub struct CertifiedLot {
     pub findings: Vec<Finding>,
     /// What was judged.
     pub dossier: Datum<Box<Dossier>>,
+    /// The purchaser's statements, word for word.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub statements: Vec<PrintedStatement>,
+    /// Particulars the purchaser asks by name, as recorded.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub fields: Vec<Fact>,
+    /// What figures in parentheses are, where readings are printed in the other unit system too.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub conversions: Option<String>,
+    /// The runs covered, when a part of the lot is; left out: the whole lot.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub covers_runs: Vec<String>,
+    /// What a reader must know of its pieces: what is not covered, where they came from, how they were counted.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub pieces_notes: Vec<String>,
+    /// The lots its pieces descend from.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub descends_from: Vec<Descent>,
+    /// Values changed or entered late, each with what stood there first.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub corrections: Vec<PrintedCorrection>,
+    /// Values an earlier check of the lot did not see.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub entered_late: Vec<PrintedLate>,
+}
+
+/// A statement of the purchaser's, as printed.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct PrintedStatement {
+    /// The words, as asked.
+    pub text: String,
+    /// What they rest on, and whose word they are.
+    pub mark: String,
+}
+
+/// One lot that pieces descend from.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct Descent {
+    /// That lot.
+    pub lot: String,
+    /// The lot that took the pieces out of it.
+    pub by: String,
+    /// How many it took.
+    pub pieces: u64,
 }
 
 /// Grade and heats, as printed.

@@ -1,11 +1,23 @@
 //! The command line: its words, and nothing else. Help, completions and the man page are made from here.
 
+mod back;
+
 use std::path::PathBuf;
 
 use clap::Args;
 use clap::Parser;
 use clap::Subcommand;
 use clap::ValueEnum;
+
+pub use back::AddLegacy;
+pub use back::Affected;
+pub use back::Delivered;
+pub use back::Find;
+pub use back::How;
+pub use back::Legacy;
+pub use back::Named;
+pub use back::Reissue;
+pub use back::Stands;
 
 /// Judges finished lots of passivated and electropolished stainless parts against what their orders call for,
 /// and issues sealed certificates that anyone can verify.
@@ -64,34 +76,16 @@ pub enum Verb {
     /// Verify certificates
     Verify(Verify),
     /// Find certificates by any text on them: number, order, lot, part, heat, purchaser, slip, serial, date
-    Find {
-        /// Texts that must all occur
-        #[arg(required = true)]
-        texts: Vec<String>,
-        /// Whole values only
-        #[arg(long)]
-        exact: bool,
-        /// At most so many
-        #[arg(long, default_value_t = 50)]
-        limit: u32,
-    },
+    Find(Find),
+    /// Look back: which certificates rest on a bath, instrument, solution, person, heat or load
+    Affected(Affected),
+    /// Enter that a certificate went to somebody
+    Delivered(Delivered),
     /// Send a certificate again: the same bytes, and an entry that says who, why, for whom
-    Reissue {
-        /// Certificate number
-        number: String,
-        /// Who sends it
-        #[arg(long)]
-        by: String,
-        /// For whom
-        #[arg(long)]
-        to: String,
-        /// Why
-        #[arg(long)]
-        why: String,
-        /// Folder the copy is written to
-        #[arg(long, default_value = ".")]
-        out: PathBuf,
-    },
+    Reissue(Reissue),
+    /// Certificates older than the register
+    #[command(subcommand)]
+    Legacy(Legacy),
     /// Replace a certificate: its shipment judged anew, a new number, the old one named
     Amend {
         /// Number of the certificate to replace
@@ -136,6 +130,11 @@ pub enum Verb {
     },
     /// Write the manual page to standard output
     Manual,
+    /// Write a note for pieces whose certificate follows, where the order allows it; it is no certificate
+    HoldNote {
+        /// Packing slip or lot
+        name: String,
+    },
 }
 
 /// Arguments of `init`.

@@ -1,7 +1,9 @@
 //! Carries out a command line: verbs of the application in, text or JSON and an exit code out. Findings and
 //! answers go to standard output, everything else to standard error.
 
+mod back;
 mod certificates;
+mod hold;
 mod register;
 mod rules;
 mod shop;
@@ -103,30 +105,19 @@ fn carry_out(cli: &Cli, world: &World, output: &mut Output) -> Answer {
     match &cli.verb {
         Verb::Init(init) => shop::init(init, world, output),
         Verb::Demo { folder } => shop::demo(&Folder::new(folder), world, output),
-        Verb::Check { lots } => certificates::check(folder, lots, json, output),
+        Verb::Check { lots } => certificates::check(folder, lots, json, world, output),
         Verb::Issue(issue) => certificates::issue(folder, issue, json, world, output),
         Verb::Verify(verify) => certificates::verify(verify, json, output),
-        Verb::Find { texts, exact, limit } => {
-            certificates::find(&folder, texts, *exact, *limit, json, output)
-        }
-        Verb::Reissue { number, by, to, why, out } => {
-            let reissued = crate::app::lookup::reissue(&folder, number, by, to, why, out, world)?;
-            output.say(format_args!("{number}: the same bytes, written to {}", reissued.file.display()))?;
-            match reissued.status {
-                crate::register::Status::Current => {}
-                other => output.note(format_args!("warning: {number} is {other}; tell {to} so"))?,
-            }
-            Ok(Exit::Good)
-        }
+        Verb::Find(find) => back::find(&folder, find, json, output),
+        Verb::Affected(affected) => back::affected(&folder, affected, json, output),
+        Verb::Delivered(delivered) => back::delivered(&folder, delivered, json, world, output),
+        Verb::Reissue(reissue) => back::reissue(&folder, reissue, json, world, output),
+        Verb::Legacy(verb) => back::legacy(&folder, verb, json, world, output),
         Verb::Amend { number, by, why, kind, key } => {
-            certificates::amend(folder, number, by.as_deref(), why, *kind, key, world, output)
+            certificates::amend(folder, number, by.as_deref(), why, *kind, key, json, world, output)
         }
         Verb::Withdraw { number, by, why, parts } => {
-            crate::app::lookup::withdraw(&folder, number, by, why, parts, world)?;
-            output.say(format_args!(
-                "{number}: withdrawn; whoever holds it must be told, and what to do with the parts"
-            ))?;
-            Ok(Exit::Good)
+            back::withdraw(&folder, (number, by, why, parts), json, world, output)
         }
         Verb::Rules(verb) => rules::run(verb, &folder, json, world, output),
         Verb::Register(verb) => register::run(verb, &folder, json, output),
@@ -136,6 +127,7 @@ fn carry_out(cli: &Cli, world: &World, output: &mut Output) -> Answer {
             output.out.write_all(&bytes).map_err(Stop::Output)?;
             Ok(Exit::Good)
         }
+        Verb::HoldNote { name } => hold::note(folder, name, json, world, output),
         Verb::Manual => {
             let mut bytes = Vec::new();
             clap_mangen::Man::new(Cli::command())

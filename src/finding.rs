@@ -6,6 +6,7 @@
 use serde::Deserialize;
 use serde::Serialize;
 
+use crate::deviation::Act;
 use crate::pack::Basis;
 use crate::pack::Remedy;
 use crate::path::Path;
@@ -122,6 +123,30 @@ pub enum Reason {
     NotInRulebook(String),
     /// The recorded unit measures something else.
     WrongUnit,
+    /// An earlier check saw another value, and no correction leads from it to this one.
+    Changed,
+    /// The purchaser permits it in writing.
+    Permitted(Permission),
+    /// A permission that was not needed, or does not reach this lot: why.
+    NotUsed(String),
+    /// A statement to be printed whose ground is missing: which.
+    Unfounded(String),
+}
+
+/// The permission under which a finding is accepted.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct Permission {
+    /// The purchaser's number for the deviation.
+    pub deviation: String,
+    /// What it does.
+    pub act: Act,
+    /// What holds instead: the limit, or the test made. Nothing for a requirement left out.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub instead: Option<String>,
+    /// Whether the reading was converted to be held against that limit.
+    #[serde(default, skip_serializing_if = "std::ops::Not::not")]
+    pub converted: bool,
 }
 
 /// Where evidence stands.
@@ -152,9 +177,27 @@ pub enum Document {
     Solutions,
     /// The adoption of a pack.
     Adoption,
+    /// The shop's people.
+    People,
+    /// The shop's identity and ways.
+    Shop,
+    /// The purchaser's deviations.
+    Deviations,
+    /// The corrections of the shop's book.
+    Corrections,
+    /// The journal of the lot's checks.
+    Journal,
 }
 
 impl Finding {
+    /// The permission it is accepted under.
+    pub const fn permission(&self) -> Option<&Permission> {
+        match &self.reason {
+            Some(Reason::Permitted(permission)) => Some(permission),
+            _ => None,
+        }
+    }
+
     /// Whether it holds the lot.
     pub fn is_gap(&self) -> bool {
         self.verdict.is_gap()

@@ -1,10 +1,14 @@
 //! The shop folder on disk: reading its files, listing its folders, writing whole files or none.
 
+mod append;
+
 use std::fs;
 use std::io;
 use std::io::Write;
 use std::path::Path;
 use std::path::PathBuf;
+
+pub use append::append_line;
 
 /// A shop's folder, or any folder read and written file by file.
 #[derive(Debug, Clone)]
@@ -154,6 +158,11 @@ impl Folder {
 
     /// Names of the YAML files of a sub-folder, sorted; none when it is not there.
     pub fn yaml_files(&self, sub: &str) -> Result<Vec<String>, FolderError> {
+        self.files(sub, ".yaml")
+    }
+
+    /// Names of the files of a sub-folder that end so, sorted; none when it is not there.
+    pub fn files(&self, sub: &str, ending: &str) -> Result<Vec<String>, FolderError> {
         let path = self.path(sub);
         if !path.is_dir() {
             return Ok(Vec::new());
@@ -162,7 +171,7 @@ impl Folder {
         for entry in fs::read_dir(&path).map_err(|e| FolderError::from_io(&path, e))? {
             let entry = entry.map_err(|e| FolderError::from_io(&path, e))?;
             let name = entry.file_name().to_string_lossy().into_owned();
-            if name.ends_with(".yaml") && !name.starts_with('.') {
+            if name.ends_with(ending) && !name.starts_with('.') {
                 names.push(format!("{sub}/{name}"));
             }
         }

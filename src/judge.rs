@@ -5,11 +5,24 @@
 //! tests made after it. What cannot be told is a gap, never a pass.
 
 mod applies;
+mod approvals;
+mod asked;
 mod calibration;
+mod called;
+mod changed;
 mod compare;
+mod equipment;
+mod evidence;
+mod family;
 mod gaps;
+mod later;
 mod looks;
 mod lot;
+mod orders;
+mod part;
+mod people;
+mod permitted;
+mod rounds;
 mod runs;
 mod shown;
 mod step;
@@ -19,12 +32,14 @@ use serde::Deserialize;
 use serde::Serialize;
 
 use crate::alloy::Alloy;
+use crate::changes::Checks;
+use crate::correction::Correction;
+use crate::deviation::Deviation;
 use crate::finding::Document;
 use crate::finding::Finding;
 use crate::finding::Place;
 use crate::finding::Reason;
 use crate::finding::Verdict;
-use crate::order::Line;
 use crate::order::Order;
 use crate::pack::Basis;
 use crate::pack::Check;
@@ -33,27 +48,60 @@ use crate::pack::Requirement;
 use crate::pack::SamplingTable;
 use crate::pack::Scope;
 use crate::pack::Subject;
-use crate::part::CallOut;
 use crate::part::PartSpecification;
 use crate::path::Path;
 use crate::record::Record;
+use crate::record::Relative;
 use crate::record::TestKind;
 use crate::rulebook::EffectivePack;
 use crate::rulebook::Standing;
+use crate::shipment::CoveredRuns;
+use crate::shop::Approval;
 use crate::shop::Bath;
 use crate::shop::Instrument;
+use crate::shop::Person;
 use crate::shop::Solution;
 
 use applies::Applies;
+use called::Called;
+use called::Resolved;
+use called::call_outs;
+use called::line_of;
+use called::pack_named;
+use evidence::Evidence;
+use evidence::Found;
 use gaps::drop_owned;
 use gaps::remedy;
 use runs::FinalRun;
 
+pub use approvals::is_printed as approval_is_printed;
+pub use approvals::needed as approvals_needed;
+pub use asked::Ground;
+pub use asked::answer;
+pub use asked::fields;
+pub use asked::ground;
+pub use asked::statements;
+pub use changed::papers;
+pub use family::takings;
+pub use later::Later;
+pub use later::LaterAnalyses;
+pub use later::LaterCalibrations;
+pub use later::later_analyses;
+pub use later::later_of as later_calibrations;
+pub use later::later_requirements;
+pub use later::settled;
+pub use part::Claim;
+pub use part::Overdrawn;
+pub use part::fits;
+pub use people::Deed;
+pub use people::deeds;
+pub use permitted::reaches;
 pub use shown::Carried;
 pub use shown::analysis_used;
 pub use shown::carried;
 pub use shown::counts;
 pub use shown::is_final;
+pub use shown::is_shown;
 pub use shown::limit_words;
 
 /// The version of the judgement: raised whenever the same dossier could give other findings.
@@ -83,65 +131,41 @@ pub struct Dossier {
     /// Sampling plans the call-outs name.
     #[serde(default, skip_serializing_if = "Vec::is_empty")]
     pub sampling: Vec<SamplingTable>,
-}
-
-/// One call-out with where it stands.
-struct Called<'a> {
-    call_out: &'a CallOut,
-    place: Place,
-}
-
-/// A call-out resolved against the rulebook.
-struct Resolved<'a> {
-    call_out: &'a CallOut,
-    place: &'a Place,
-    pack: &'a EffectivePack,
-    name: String,
-}
-
-/// What one requirement found: facts, or why there are none.
-pub(crate) struct Evidence {
-    place: Place,
-    found: Found,
-}
-
-/// One piece of evidence, or why it is missing.
-pub(crate) enum Found {
-    /// Nothing to judge, and why.
-    Missing(Reason),
-    /// A measurement.
-    Quantity(crate::units::Quantity),
-    /// Words to hold against a list.
-    Words(Vec<String>),
-    /// Something that is so or is not, and how it is shown.
-    Fact { shown: String, holds: bool },
-    /// A figure with the limit its own document sets.
-    Own { observed: String, limit: String, met: bool },
-    /// A sample: pieces failed of pieces looked at, and the failures allowed.
-    Sample { pieces: u64, failed: u64, accept: u64 },
-    /// Pieces against a number ordered, the lot's size capping it.
-    Counted { pieces: u64, ordered: u64, lot: u64 },
-    /// The requirement has nothing to look at here and says so.
-    NotApplicable,
-}
-
-impl Evidence {
-    fn at(document: Document, path: Path, found: Found) -> Self {
-        Evidence { place: Place { document, path }, found }
-    }
-
-    fn record(path: Path, found: Found) -> Self {
-        Evidence::at(Document::Record, path, found)
-    }
-
-    fn missing(path: Path) -> Self {
-        Evidence::record(path, Found::Missing(Reason::NotRecorded))
-    }
+    /// The people who did what counts: name, function, the qualifications that decide.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub people: Vec<Person>,
+    /// What was found after use, when it was judged.
+    #[serde(default, skip_serializing_if = "Later::is_empty")]
+    pub later: Later,
+    /// The shop's approvals that part specification or order ask for.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub approvals: Vec<Approval>,
+    /// Most times the same pieces go through one treatment, by the shop's own procedure.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub most_rounds: Option<u64>,
+    /// The purchaser's deviations that name this part, order or lot.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub deviations: Vec<Deviation>,
+    /// The part of the lot that is shipped, when the rest stays; left out: the whole lot.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub covers_runs: Option<CoveredRuns>,
+    /// Lots this one was made from, and the others that were made from them or from this one.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub family: Vec<Relative>,
+    /// Standards of the rulebook that are called out without an edition while the order names none, or two.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub without_edition: Vec<String>,
+    /// Corrections of the shop's book that speak of these rows.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub corrections: Vec<Correction>,
+    /// What the journal of the lot's checks says against these papers; absent where none is kept.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub checks: Option<Checks>,
 }
 
 /// Judges a lot. Findings come in the order of the call-outs and of each pack; the house's own rules first.
 pub fn judge(dossier: &Dossier) -> Vec<Finding> {
-    let runs = runs::final_runs(&dossier.record);
+    let runs = runs::covered_runs(dossier);
     let mut findings = Vec::new();
     let Some(house) = dossier.packs.iter().find(|p| p.pack.is_house()) else {
         // Without the house's rules nothing is judged, and nothing may pass.
@@ -155,8 +179,15 @@ pub fn judge(dossier: &Dossier) -> Vec<Finding> {
     let judge = Judge { dossier, runs: &runs };
 
     for (position, requirement) in house.pack.requirements.iter().enumerate() {
-        if matches!(requirement.subject.scope(), Scope::Lot) && !lot::is_per_call_out(requirement.subject) {
-            let evidence = lot::evidence(dossier, None, &runs, requirement.subject);
+        if let Some(each) = changed::evidence(dossier, requirement.subject) {
+            for (subject, evidence) in each {
+                let evidence = [evidence];
+                judge.finding(house, position, requirement, "lot", &subject, &evidence, &mut findings);
+            }
+        } else if matches!(requirement.subject.scope(), Scope::Lot)
+            && !lot::is_per_call_out(requirement.subject)
+        {
+            let evidence = lot::evidence(dossier, None, requirement.subject);
             judge.finding(
                 house,
                 position,
@@ -166,6 +197,17 @@ pub fn judge(dossier: &Dossier) -> Vec<Finding> {
                 &evidence,
                 &mut findings,
             );
+        }
+        if people::once_a_run(requirement.subject) {
+            for run in &runs {
+                let evidence = people::evidence(dossier, run, requirement.subject);
+                if evidence.is_empty() {
+                    continue; // that nothing was done is another requirement's gap
+                }
+                let place = format!("run {}", run.run.run);
+                let name = requirement.subject.name();
+                judge.finding(house, position, requirement, &place, name, &evidence, &mut findings);
+            }
         }
     }
     let called = call_outs(dossier);
@@ -183,30 +225,8 @@ pub fn judge(dossier: &Dossier) -> Vec<Finding> {
             }
         }
     }
+    asked::judge(&judge, house, &mut findings);
     findings
-}
-
-/// The lot's call-outs: those of the part, then those of the order line.
-fn call_outs(dossier: &Dossier) -> Vec<Called<'_>> {
-    let part = dossier.part.calls_for.iter().enumerate().map(|(i, call_out)| Called {
-        call_out,
-        place: Place { document: Document::Part, path: Path::root().key("calls_for").index(i) },
-    });
-    let line = line_of(dossier).into_iter().flat_map(|(j, line)| {
-        line.also_calls_for.iter().enumerate().map(move |(i, call_out)| Called {
-            call_out,
-            place: Place {
-                document: Document::Order,
-                path: Path::root().key("lines").index(j).key("also_calls_for").index(i),
-            },
-        })
-    });
-    part.chain(line).collect()
-}
-
-/// The order line the record names.
-pub(crate) fn line_of(dossier: &Dossier) -> Option<(usize, &Line)> {
-    dossier.order.lines.iter().enumerate().find(|(_, line)| line.line == dossier.record.order.line)
 }
 
 /// A gap of its own: nothing was judged where something had to be.
@@ -238,24 +258,14 @@ impl Judge<'_> {
     /// Judges one call-out of a standard.
     fn standard(&self, house: &EffectivePack, call: &Called, findings: &mut Vec<Finding>) {
         let named = call.call_out.standard.as_deref().unwrap_or_default();
-        let pack = self
-            .dossier
-            .packs
-            .iter()
-            .filter(|p| !p.pack.is_house())
-            .find(|p| p.pack.edition_named(named).is_some_and(|edition| edition == p.edition));
-        let Some(pack) = pack else {
+        let Some(pack) = pack_named(self.dossier, named) else {
             let mut gap = nothing_judged(self.dossier, named, call.place.clone());
-            gap.reason = Some(Reason::NotInRulebook(named.to_owned()));
+            gap.reason = Some(orders::not_found(self.dossier, named));
             findings.push(gap);
             return;
         };
-        let resolved = Resolved {
-            call_out: call.call_out,
-            place: &call.place,
-            pack,
-            name: format!("{}-{}", pack.pack.designation, pack.edition),
-        };
+        let (call_out, swapped) = permitted::tests(self.dossier, pack, call.call_out, self.runs);
+        let resolved = Resolved { call_out: &call_out, place: &call.place, pack, name: standard_name(pack) };
         let before = findings.len();
         let mut own = Vec::new();
         self.requirements(house, &resolved, &mut own);
@@ -268,8 +278,7 @@ impl Judge<'_> {
         // An ordered test the standard does not name, or of which the pack demands no result, is never passed over.
         let made = own.iter().filter(|f| f.requirement.starts_with(&prefix));
         let subjects: Vec<&str> = made.map(|f| f.subject.as_str()).collect();
-        let unjudged: Vec<TestKind> = call
-            .call_out
+        let unjudged: Vec<TestKind> = call_out
             .tests
             .iter()
             .copied()
@@ -279,6 +288,7 @@ impl Judge<'_> {
                     || !subjects.contains(&test_subject(Subject::TestResult, *kind).as_str())
             })
             .collect();
+        permitted::told(self.dossier, pack, swapped, &call.place, &mut own);
         findings.append(&mut own);
         for kind in unjudged {
             let place = Place { document: call.place.document, path: call.place.path.key("tests") };
@@ -312,7 +322,9 @@ impl Judge<'_> {
         resolved: &Resolved,
         findings: &mut Vec<Finding>,
     ) {
-        if pack.pack.is_house() && requirement.subject != Subject::RuleAdopted {
+        if pack.pack.is_house()
+            && !matches!(requirement.subject, Subject::RuleAdopted | Subject::EditionInForce)
+        {
             return; // judged once for the lot, or for limits of the purchaser's own
         }
         let tests = &requirement.when.tests;
@@ -330,7 +342,7 @@ impl Judge<'_> {
             findings.push(finding);
             return;
         }
-        let evidence = lot::evidence(self.dossier, Some(resolved), self.runs, requirement.subject);
+        let evidence = lot::evidence(self.dossier, Some(resolved), requirement.subject);
         let subject = match (requirement.subject, tests.first()) {
             (Subject::RuleAdopted, _) | (_, None) => requirement.subject.name().to_owned(),
             (subject, Some(_)) => {
@@ -349,6 +361,9 @@ impl Judge<'_> {
         resolved: &Resolved,
         findings: &mut Vec<Finding>,
     ) {
+        if pack.pack.is_house() && people::once_a_run(requirement.subject) {
+            return; // judged once for each run
+        }
         let tests = &requirement.when.tests;
         if !tests.is_empty() && !tests.iter().any(|t| resolved.call_out.tests.contains(t)) {
             return;
@@ -430,7 +445,15 @@ impl Judge<'_> {
             Applies::No => (Verdict::NotApplicable, None, None),
             // Advice whose condition is unknown holds nothing.
             Applies::Unknown(_) if requirement.advice => (Verdict::NotApplicable, None, None),
-            Applies::Unknown(what) => (Verdict::NoEvidence, Some(Reason::Unknown(what)), Some(Remedy::Ask)),
+            Applies::Unknown(what) => {
+                let unknown = Reason::Unknown(what);
+                let permission =
+                    permitted::covering(self.dossier, pack, requirement, subject, &[], Some(&unknown));
+                match permission {
+                    Some(given) => (Verdict::Accepted, Some(Reason::Permitted(given)), None),
+                    None => (Verdict::NoEvidence, Some(unknown), Some(Remedy::Ask)),
+                }
+            }
         };
         Some(Finding {
             requirement: format!("{}/{}", pack.pack.pack, requirement.id),
@@ -512,6 +535,19 @@ impl Judge<'_> {
                 return;
             }
             outcome.verdict = Verdict::Advice;
+        }
+        if outcome.verdict.is_gap()
+            && let Some(permission) = permitted::covering(
+                self.dossier,
+                pack,
+                requirement,
+                subject,
+                evidence,
+                outcome.reason.as_ref(),
+            )
+        {
+            outcome.verdict = Verdict::Accepted;
+            outcome.reason = Some(Reason::Permitted(permission));
         }
         let remedy =
             outcome.verdict.is_gap().then(|| remedy(requirement, outcome.reason.as_ref(), outcome.verdict));

@@ -18,6 +18,8 @@ pub mod units;
 // 2. documents: plain data as written in the shop's files
 pub mod adoption;
 pub mod alloy;
+pub mod correction;
+pub mod deviation;
 pub mod order;
 pub mod pack;
 pub mod part;
@@ -29,6 +31,7 @@ pub mod validate;
 // 3. judgement: pure functions
 pub mod canonical;
 pub mod certificate;
+pub mod changes;
 pub mod finding;
 pub mod judge;
 pub mod merkle;

@@ -1,11 +1,16 @@
 //! A purchase order, as the shop took it in.
 
+use std::collections::BTreeMap;
+
 use serde::Deserialize;
 use serde::Serialize;
 
 use crate::moment::Date;
+use crate::part::AskedField;
 use crate::part::CallOut;
 use crate::part::Review;
+use crate::part::Statement;
+use crate::units::Percent;
 
 /// A purchase order.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
@@ -25,6 +30,63 @@ pub struct Order {
     pub decision_rule: DecisionRule,
     /// Lines.
     pub lines: Vec<Line>,
+    /// Approvals of the shop the order asks for, by name or number.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub needs_approvals: Vec<String>,
+    /// Most times the same pieces may go through one treatment, the first included.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub most_rounds: Option<u64>,
+    /// Whether readings are printed in the other unit system too, in parentheses.
+    #[serde(default, skip_serializing_if = "std::ops::Not::not")]
+    pub print_conversions: bool,
+    /// Editions in force for call-outs that name none: designation and edition, as in `ASTM A967/A967M: "17"`.
+    #[serde(default, skip_serializing_if = "BTreeMap::is_empty")]
+    pub editions: BTreeMap<String, String>,
+    /// What one certificate covers.
+    #[serde(default, skip_serializing_if = "CertificatePer::is_slip")]
+    pub certificate_per: CertificatePer,
+    /// Whether pieces may be shipped before their certificate.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub certificate_to_follow: Option<ToFollow>,
+    /// How far off a count by weight may be; left out, the purchaser allows none.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub count_by_weight_within: Option<Percent>,
+    /// To whom its certificates go. Judges nothing, and never rides in a certificate.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub certificates_to: Vec<Contact>,
+}
+
+/// Somebody certificates of an order go to.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct Contact {
+    /// A person, or an office of the purchaser.
+    pub name: String,
+    /// By which way.
+    pub how: Way,
+}
+
+/// By which way a certificate goes to somebody.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
+#[serde(rename_all = "kebab-case")]
+pub enum Way {
+    /// Electronic mail.
+    EMail,
+    /// On paper, with the parts or by post.
+    Paper,
+    /// Put where the purchaser's own system takes it from.
+    Portal,
+}
+
+impl Way {
+    /// Its word, as orders and the register write it.
+    pub const fn name(self) -> &'static str {
+        match self {
+            Way::EMail => "e-mail",
+            Way::Paper => "paper",
+            Way::Portal => "portal",
+        }
+    }
 }
 
 /// One line of an order.
@@ -42,6 +104,66 @@ pub struct Line {
     /// Call-outs of this line beyond those of the part specification.
     #[serde(default, skip_serializing_if = "Vec::is_empty")]
     pub also_calls_for: Vec<CallOut>,
+    /// Statements to print word for word, beyond those of the part specification.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub statements: Vec<Statement>,
+    /// Named particulars to print, beyond those of the part specification.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub fields: Vec<AskedField>,
+    /// Releases of a blanket line, as they came in.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub releases: Vec<Release>,
+}
+
+/// One release of a blanket line.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct Release {
+    /// Its number.
+    pub release: String,
+    /// Pieces released.
+    pub quantity: u64,
+    /// The day they are wanted.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub due: Option<Date>,
+}
+
+/// What one certificate covers.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default, Serialize, Deserialize)]
+#[serde(rename_all = "lowercase")]
+pub enum CertificatePer {
+    /// Everything on a packing slip.
+    #[default]
+    Slip,
+    /// The pieces of one order line on a packing slip.
+    Line,
+}
+
+impl CertificatePer {
+    /// Whether it is the usual one.
+    pub const fn is_slip(&self) -> bool {
+        matches!(self, CertificatePer::Slip)
+    }
+}
+
+/// Whether pieces may be shipped before their certificate.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(rename_all = "lowercase")]
+pub enum ToFollow {
+    /// They may; the certificate follows.
+    Allowed,
+    /// They may not.
+    Refused,
+}
+
+impl Line {
+    /// The pieces asked for: of the release named, else of the line. `None` for a release nobody ordered.
+    pub fn asked(&self, release: Option<&str>) -> Option<u64> {
+        match release {
+            None => Some(self.quantity),
+            Some(name) => self.releases.iter().find(|r| r.release == name).map(|r| r.quantity),
+        }
+    }
 }
 
 /// How a reading is held against a limit.

@@ -3,6 +3,8 @@
 //! A requirement is one testable demand with a clause, a basis, a condition, a subject and one check
 //! from a closed list. There is no expression language.
 
+use std::collections::BTreeMap;
+
 use serde::Deserialize;
 use serde::Serialize;
 
@@ -39,6 +41,9 @@ pub struct Pack {
     pub test_pieces: Option<u64>,
     /// Demands.
     pub requirements: Vec<Requirement>,
+    /// Editions that a later one of this pack took the place of, and which.
+    #[serde(default, skip_serializing_if = "BTreeMap::is_empty")]
+    pub superseded_by: BTreeMap<String, String>,
 }
 
 /// A treatment of a standard.
@@ -332,6 +337,36 @@ subjects! {
     LimitCalibration, "gauge calibration", Lot, "calibration of the gauge on the day of the reading";
     LimitPieces, "pieces measured", Lot, "number of pieces measured";
     RuleAdopted, "adoption of the standard", Lot, "that the shop adopted the edition ordered";
+    OperatorQualified, "operators", Run, "that whoever ran the steps was qualified for them on the day";
+    AnalystQualified, "bath analysts", Run, "that whoever analysed the baths was qualified on the day";
+    InspectorQualified, "inspectors", Run, "that whoever looked at the surface was qualified on the day";
+    TesterQualified, "testers", Test, "that whoever tested, and mixed the solution, was qualified on the day";
+    LimitQualified, "gauge users", Lot, "that whoever measured was qualified on the day";
+    RectifierCalibration, "rectifier calibration", Run, "calibration of the rectifier whose meters were read";
+    TestInstrumentKind, "kind of test instrument", Test, "that the test was made with an instrument made for it";
+    NextAnalysis, "next bath analysis", Run, "what the bath was found to hold after it was used";
+    NextBathCalibration, "next bath thermometer calibration", Run, "how the thermometer was found after it was used";
+    NextRectifierCalibration, "next rectifier calibration", Run, "how the rectifier was found after it was used";
+    NextRinseCalibration, "next rinse meter calibration", Run, "how the meter was found after it was used";
+    NextTestCalibration, "next test instrument calibration", Test, "how chamber or thermometer was found after the test";
+    NextLimitCalibration, "next gauge calibration", Lot, "how the gauge was found after the reading";
+    ApprovalsHeld, "approvals asked for", Lot, "that the approvals the purchaser asks for stood and cover the work";
+    Rounds, "rounds of treatment", Lot, "how often the same pieces were treated";
+    DeviationUsed, "deviation", Lot, "that a purchaser's permission was needed, and reaches the lot";
+    StatementFounded, "statement", Lot, "that what a statement to be printed rests on was found";
+    FieldAnswered, "field", Lot, "that a particular asked by name is answered";
+    EditionInForce, "edition", Lot, "whether a later edition took the place of the one ordered";
+    ReleaseNamed, "release", Lot, "that the record names a release of a blanket line";
+    PiecesOrdered, "pieces ordered", Lot, "pieces certified against the pieces ordered";
+    CountByWeight, "count by weight", Lot, "how far off a count by weight may be, by the order";
+    FamilyLots, "lots split and merged", Lot, "that the lots it was made from, or went into, are on record";
+    FamilyPieces, "pieces split and merged", Lot, "that no piece was lost or gained between them";
+    FamilyMaterial, "material carried over", Lot, "that grade and heats are those of the lots it came from";
+    PartSegregated, "segregation of the part shipped", Lot, "that the part shipped is kept apart from the rest";
+    PartPieces, "pieces of the part shipped", Lot, "that the part shipped is no larger than its runs";
+    ChangesExplained, "change since a check", Lot, "that a correction explains every value changed since the first check";
+    CorrectionsAgree, "corrections", Lot, "that corrections leave what stands there now";
+    JournalWhole, "check journal", Lot, "that the journal of the lot's checks is whole";
 }
 
 /// Sampling plans of one standard (`rules/sampling/*.yaml`).

@@ -28,6 +28,66 @@ pub struct PartSpecification {
     pub reviewed: Option<Review>,
     /// The call-outs, each one thing asked.
     pub calls_for: Vec<CallOut>,
+    /// Approvals of the shop the purchaser asks for, by name or number.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub needs_approvals: Vec<String>,
+    /// Statements to print word for word on every certificate of this part.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub statements: Vec<Statement>,
+    /// Named particulars to print on every certificate of this part.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub fields: Vec<AskedField>,
+}
+
+/// Words of the purchaser's that a certificate must carry, and what they rest on.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct Statement {
+    /// The words, printed as they stand.
+    pub text: String,
+    /// What must be found for them to be true: requirement ids, `call-out` and a standard, or [`SIGNATORY`].
+    #[serde(default)]
+    pub needs: Vec<String>,
+    /// Their language, as a tag of BCP 47: `de`, `fr-CA`.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub language: Option<String>,
+}
+
+/// The need of a statement that no finding can carry: whoever signs answers for it.
+pub const SIGNATORY: &str = "signatory";
+
+/// How the need of a whole call-out begins; the standard follows.
+pub const CALL_OUT: &str = "call-out ";
+
+/// A particular the purchaser wants to read under a name of its own.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct AskedField {
+    /// Its name: `melt source`.
+    pub name: String,
+    /// What of the record answers it; left out: the record's `fields`.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub from: Option<FieldSource>,
+}
+
+/// What of a record can answer a named particular.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
+pub enum FieldSource {
+    /// The shop's lot number.
+    #[serde(rename = "lot")]
+    Lot,
+    /// The purchaser's own lot number.
+    #[serde(rename = "purchaser lot")]
+    PurchaserLot,
+    /// The grade.
+    #[serde(rename = "grade")]
+    Grade,
+    /// The heat numbers.
+    #[serde(rename = "heats")]
+    Heats,
+    /// First and last day of processing.
+    #[serde(rename = "processed")]
+    Processed,
 }
 
 /// What the finished surface is for.

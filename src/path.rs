@@ -46,6 +46,11 @@ impl Path {
         Path(segments)
     }
 
+    /// The path of the block around this one; `None` of the document itself.
+    pub fn parent(&self) -> Option<Self> {
+        self.0.split_last().map(|(_, above)| Path(above.to_vec()))
+    }
+
     /// The segments from the root down.
     pub fn segments(&self) -> &[Segment] {
         &self.0

@@ -3,14 +3,22 @@
 //! Every observation stands in a block that says who made it (`by`), and where it matters when (`at`,
 //! `in`, `out`, `started`) and from what (`source`: sheet, screen, logger).
 
+mod family;
+
+mod spans;
+
 use std::collections::BTreeMap;
 
 use serde::Deserialize;
 use serde::Serialize;
 
-use crate::moment::Date;
+use crate::correction::Correction;
 use crate::moment::Moment;
 use crate::units::Quantity;
+
+pub use family::ByWeight;
+pub use family::Parentage;
+pub use family::Relative;
 
 /// What happened to one lot.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
@@ -45,6 +53,18 @@ pub struct Record {
     /// Anything else worth writing down; never judged.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub remarks: Option<String>,
+    /// Particulars the purchaser asks by name, and what is known of them.
+    #[serde(default, skip_serializing_if = "BTreeMap::is_empty")]
+    pub fields: BTreeMap<String, String>,
+    /// The lot it was split from.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub split_from: Option<Parentage>,
+    /// The lots it was put together from.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub merged_from: Vec<Parentage>,
+    /// Values changed or entered late, each with what stood there first.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub corrections: Vec<Correction>,
 }
 
 /// A line of a purchase order.
@@ -55,6 +75,9 @@ pub struct OrderLine {
     pub number: String,
     /// Line of the order.
     pub line: String,
+    /// Release of a blanket line.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub release: Option<String>,
 }
 
 /// The parts' material.
@@ -124,6 +147,9 @@ pub struct Counts {
     /// Who counted.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub by: Option<String>,
+    /// That they were counted on a scale, and how far off that may be.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub by_weight: Option<ByWeight>,
 }
 
 /// One passage of pieces through the line.
@@ -482,101 +508,4 @@ pub struct Measurement {
     /// Where the readings were taken from.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub source: Option<Source>,
-}
-
-impl Step {
-    /// The bath step inside, if it is one.
-    pub const fn immersion(&self) -> Option<&Immersion> {
-        match self {
-            Step::Clean(i)
-            | Step::Descale(i)
-            | Step::Passivate(i)
-            | Step::Electropolish(i)
-            | Step::PostDip(i)
-            | Step::Neutralize(i)
-            | Step::PostTreat(i) => Some(i),
-            Step::Rinse(_) | Step::Dry(_) => None,
-        }
-    }
-
-    /// Its key in the record.
-    pub const fn key(&self) -> &'static str {
-        match self {
-            Step::Clean(_) => "clean",
-            Step::Descale(_) => "descale",
-            Step::Passivate(_) => "passivate",
-            Step::Electropolish(_) => "electropolish",
-            Step::PostDip(_) => "post-dip",
-            Step::Rinse(_) => "rinse",
-            Step::Neutralize(_) => "neutralize",
-            Step::PostTreat(_) => "post-treat",
-            Step::Dry(_) => "dry",
-        }
-    }
-
-    /// The latest instant the step names.
-    pub fn end(&self) -> Option<Moment> {
-        match self {
-            Step::Rinse(rinse) => rinse.at,
-            Step::Dry(done) => done.at,
-            other => other.immersion().and_then(Immersion::end),
-        }
-    }
-
-    /// The earliest instant the step names.
-    pub fn begin(&self) -> Option<Moment> {
-        match self {
-            Step::Rinse(rinse) => rinse.at,
-            Step::Dry(done) => done.at,
-            other => other.immersion().and_then(|i| i.in_at.or(i.out_at)),
-        }
-    }
-}
-
-impl Immersion {
-    /// When the pieces came out, as written down; else going in and the timer together, so that what is done
-    /// while pieces are still in the bath is never taken for done after it.
-    pub fn end(&self) -> Option<Moment> {
-        let timed = || self.in_at.map(|at| self.time.and_then(|span| at.plus(&span)).unwrap_or(at));
-        self.out_at.or_else(timed)
-    }
-}
-
-impl Test {
-    /// When it ended, as written down; else its start and the timer together.
-    pub fn end(&self) -> Moment {
-        let timed = || self.time.and_then(|span| self.started.plus(&span));
-        self.ended.or_else(timed).unwrap_or(self.started)
-    }
-}
-
-impl Counts {
-    /// Where pieces went, in words, in the order they are printed; the first is what came in.
-    pub const fn named(&self) -> [(&'static str, u64); 8] {
-        [
-            ("received", self.received),
-            ("accepted", self.accepted),
-            ("rejected", self.rejected),
-            ("destroyed in test", self.destroyed_in_test),
-            ("held", self.held),
-            ("split off", self.split_off),
-            ("returned unprocessed", self.returned_unprocessed),
-            ("missing", self.missing),
-        ]
-    }
-
-    /// The sum of everything but `received`; `None` on overflow.
-    pub fn accounted(&self) -> Option<u64> {
-        self.named().iter().skip(1).try_fold(0_u64, |sum, (_, pieces)| sum.checked_add(*pieces))
-    }
-}
-
-impl Record {
-    /// The first and the last day any treatment step names.
-    pub fn processed(&self) -> Option<(Date, Date)> {
-        let steps = || self.runs.iter().flat_map(|run| &run.steps);
-        let first = steps().filter_map(Step::begin).min()?;
-        let last = steps().filter_map(Step::end).max()?;
-        Some((first.date(), last.date()))
-    }
 }

@@ -21,6 +21,7 @@ mod replay;
 mod rules;
 mod search;
 mod transaction;
+mod used;
 
 use std::fmt;
 use std::path::Path;
@@ -49,15 +50,18 @@ pub use self::error::RegisterError;
 pub use self::kept::KeptHead;
 pub use self::search::Found;
 pub use self::search::Query;
+pub use self::search::Standing;
 pub use self::search::Term;
 pub use self::transaction::Sign;
 pub use self::transaction::Transaction;
+pub use self::used::Asked;
+pub use self::used::Resting;
 
 use self::entry::is_instant;
 use self::reading::Reading;
 
 /// The layout this release reads and writes; another is refused, never converted in passing.
-const LAYOUT: i64 = 1;
+const LAYOUT: i64 = 2;
 /// Marks the file as a register among SQLite files (`brpf`).
 const APPLICATION: i64 = 0x6272_7066;
 /// How long to wait for another program that writes.

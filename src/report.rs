@@ -5,7 +5,9 @@ use std::fmt::Write;
 use crate::app::verify::Answer;
 use crate::app::verify::Overall;
 use crate::app::verify::Verification;
+use crate::deviation::Act;
 use crate::finding::Finding;
+use crate::finding::Permission;
 use crate::finding::Place;
 use crate::finding::Reason;
 use crate::finding::Verdict;
@@ -15,6 +17,7 @@ use crate::register::AuditReport;
 use crate::register::Found;
 use crate::register::Status;
 
+pub mod back;
 pub mod json;
 mod packs;
 
@@ -72,8 +75,33 @@ pub fn words(finding: &Finding) -> String {
         Some(Reason::NotValidHere) => "the test is not valid here".to_owned(),
         Some(Reason::NothingJudged) => format!("`{limit}`: nothing in the rulebook was judged for it"),
         Some(Reason::NotInRulebook(what)) => format!("`{what}` is not in the rulebook"),
+        Some(Reason::Changed) if finding.subject.ends_with(": corrections") => {
+            format!("{limit}; a correction stands for ever: put it back, and add a further one")
+        }
+        Some(Reason::Changed) => format!(
+            "{limit}; now {}. Write the correction: at, was, now, by, when, why",
+            observed.unwrap_or("nothing")
+        ),
         Some(Reason::WrongUnit) => {
             format!("{} is in a unit that cannot be held against {limit}", observed.unwrap_or("the reading"))
+        }
+        Some(Reason::Permitted(permission)) => permitted(permission, observed, limit),
+        Some(Reason::NotUsed(why)) => format!("not used: {why}"),
+        Some(Reason::Unfounded(what)) => format!("the certificate cannot say this: {what}"),
+    }
+}
+
+/// Words for what the purchaser permits.
+fn permitted(permission: &Permission, observed: Option<&str>, limit: &str) -> String {
+    let found = observed.map(|o| format!("{o}; ")).unwrap_or_default();
+    let under = format!("deviation {}", permission.deviation);
+    match (permission.act, &permission.instead) {
+        (Act::Omit, _) if observed.is_none() => format!("left out by {under}; asked: {limit}"),
+        (Act::Omit, _) => format!("{found}asked: {limit}; not required by {under}"),
+        (Act::Substitute, Some(other)) => format!("not made; {other} in its place by {under}"),
+        (_, instead) => {
+            let across = if permission.converted { " (compared across units)" } else { "" };
+            format!("{found}asked: {limit}; {under} allows {}{across}", instead.as_deref().unwrap_or("it"))
         }
     }
 }
@@ -127,6 +155,17 @@ pub fn lot(lot: &str, findings: &[Finding], locate: impl Fn(&Place) -> String) -
         }
         let _ = writeln!(text, "    {last}");
     }
+    let accepted: Vec<&Finding> = findings.iter().filter(|f| f.verdict == Verdict::Accepted).collect();
+    if !accepted.is_empty() {
+        let _ = writeln!(text, "\nAccepted under a deviation of the purchaser");
+        for finding in accepted {
+            line(
+                &mut text,
+                &format!("  {}, {}: {}", finding.subject, finding.place_in_lot, words(finding)),
+                &source(finding),
+            );
+        }
+    }
     if !advice.is_empty() {
         let _ = writeln!(text, "\nWorth knowing (advice, holds nothing)");
         for finding in advice {
@@ -171,12 +210,13 @@ pub fn found(found: &Found) -> String {
     };
     let status = match &found.status {
         Status::Current => String::new(),
+        Status::Withdrawn { .. } if found.legacy => format!("  [{}; {}]", Status::Legacy, found.status),
         other => format!("  [{other}]"),
     };
+    let issued = if found.legacy { format!("{}, as it says", all(Facet::Date)) } else { found.at.clone() };
     format!(
-        "{}  issued {}  for {}{status}\n    order {}  part {}  lot {}  heat {}",
+        "{}  issued {issued}  for {}{status}\n    order {}  part {}  lot {}  heat {}",
         found.number,
-        found.at,
         all(Facet::Purchaser),
         all(Facet::PurchaseOrder),
         all(Facet::Part),

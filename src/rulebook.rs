@@ -9,6 +9,7 @@ use crate::adoption::Adoption;
 use crate::adoption::Figures;
 use crate::canonical::canonical;
 use crate::canonical::stamp;
+use crate::order::Order;
 use crate::pack::Basis;
 use crate::pack::Bound;
 use crate::pack::Check;
@@ -312,6 +313,11 @@ pub fn unit_of_bound(bound: &Bound) -> Option<crate::units::Unit> {
 }
 
 impl Pack {
+    /// Whether a text names this standard, whatever the edition, or in this one.
+    pub fn is_named(&self, text: &str, edition: &str) -> bool {
+        self.is_designated(text) || self.edition_named(text).is_some_and(|e| e == edition)
+    }
+
     /// Whether these are the house's own rules, which need no adoption.
     pub fn is_house(&self) -> bool {
         self.pack == "house"
@@ -328,6 +334,35 @@ impl Pack {
             let rest = wanted.strip_prefix(name.as_str())?.strip_prefix('-')?;
             self.editions.iter().find(|edition| squeeze(edition) == rest).cloned()
         })
+    }
+}
+
+impl Pack {
+    /// Whether a designation without edition means this pack: `ASTM A967/A967M`.
+    pub fn is_designated(&self, standard: &str) -> bool {
+        let wanted = squeeze(standard);
+        std::iter::once(&self.designation).chain(&self.also_written).any(|name| squeeze(name) == wanted)
+    }
+
+    /// The edition a call-out means: the one it names, else the one the order says is in force. `None` when
+    /// neither says, the order says two, or this pack has no such edition.
+    pub fn edition_in_force(&self, order: &Order, standard: &str) -> Option<String> {
+        if let Some(edition) = self.edition_named(standard) {
+            return Some(edition);
+        }
+        if !self.is_designated(standard) {
+            return None;
+        }
+        let said = self.edition_by_order(order)?;
+        self.editions.iter().find(|edition| squeeze(edition) == squeeze(said)).cloned()
+    }
+
+    /// What the order says of this standard's edition, when it says one thing.
+    pub fn edition_by_order<'a>(&self, order: &'a Order) -> Option<&'a str> {
+        let mut said =
+            order.editions.iter().filter(|(name, _)| self.is_designated(name)).map(|(_, e)| e.as_str());
+        let first = said.next()?;
+        said.all(|other| squeeze(other) == squeeze(first)).then_some(first)
     }
 }
 

@@ -3,6 +3,9 @@
 //! A record names a bath, an instrument or a solution by id; the judge takes the analysis or the
 //! calibration that was in force when it was used.
 
+mod equipment;
+mod people;
+
 use std::collections::BTreeMap;
 
 use serde::Deserialize;
@@ -11,6 +14,12 @@ use serde::Serialize;
 use crate::moment::Date;
 use crate::moment::Moment;
 use crate::units::Quantity;
+
+pub use equipment::InstrumentKind;
+pub use equipment::OutOfService;
+pub use people::MayRelease;
+pub use people::Qualification;
+pub use people::Work;
 
 /// Identity and ways of the shop (`shop.yaml`).
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
@@ -37,6 +46,9 @@ pub struct Shop {
     /// What every page of every certificate says, when this is no real shop.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub demo: Option<String>,
+    /// Most times the same pieces go through one treatment, the first included, by the shop's own procedure.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub most_rounds: Option<u64>,
 }
 
 /// Paper size.
@@ -59,6 +71,15 @@ pub struct Approval {
     pub number: String,
     /// Last day it stands.
     pub until: Date,
+    /// First day it stands; one that an order asks for must say it.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub from: Option<Date>,
+    /// What it covers: `passivation`, `electropolishing`, or standards with or without edition.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub scope: Vec<String>,
+    /// The purchaser who gave it, by id: it then counts for that purchaser only and is shown to no other.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub given_by: Option<String>,
 }
 
 /// People (`people.yaml`).
@@ -83,6 +104,12 @@ pub struct Person {
     /// Last day of that authority; left out: open.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub may_release_until: Option<Date>,
+    /// Whose shipments: `all`, or purchasers by id; left out: all.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub may_release: Option<MayRelease>,
+    /// What the person is qualified for, and when.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub qualified: Vec<Qualification>,
 }
 
 /// Baths (`baths.yaml`).
@@ -112,6 +139,9 @@ pub struct Bath {
     /// Analyses, oldest first.
     #[serde(default, skip_serializing_if = "Vec::is_empty")]
     pub analyses: Vec<Analysis>,
+    /// Rectifier of an electropolishing bath, by its id; current density and voltage are read off it.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub rectifier: Option<String>,
 }
 
 /// One analysis of a bath.
@@ -171,6 +201,12 @@ pub struct Instrument {
     /// Calibrations, oldest first.
     #[serde(default, skip_serializing_if = "Vec::is_empty")]
     pub calibrations: Vec<Calibration>,
+    /// Its kind; said of every instrument of the book or of none.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub kind: Option<InstrumentKind>,
+    /// When it was not to be used.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub out_of_service: Vec<OutOfService>,
 }
 
 /// One calibration.

@@ -6,6 +6,9 @@
 //! - trailing zeros are kept, because they say how finely the gauge was read;
 //! - volume per cent and mass per cent never compare.
 
+mod conversion;
+mod percent;
+
 use std::cmp::Ordering;
 use std::fmt;
 use std::str::FromStr;
@@ -15,6 +18,9 @@ use serde::Deserialize;
 use serde::Deserializer;
 use serde::Serialize;
 use serde::Serializer;
+
+pub use percent::Percent;
+pub use percent::PercentError;
 
 /// What kind of thing a unit measures. Only quantities of one dimension compare.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]

@@ -1,17 +1,27 @@
 //! What no document may say, whatever was ordered: a temperature in minutes, an end before its start, a test of
 //! a run that does not exist. Each is a fault with its path, never a finding.
 
+mod books;
+mod corrections;
+mod people;
+mod pieces;
+
 use std::cmp::Ordering;
 use std::collections::BTreeSet;
 
 use rust_decimal::Decimal;
 
 use crate::adoption::Adoption;
+use crate::deviation::Deviation;
 use crate::moment::Moment;
 use crate::order::Order;
+use crate::part::AskedField;
+use crate::part::CALL_OUT;
 use crate::part::CallOut;
 use crate::part::PartSpecification;
 use crate::part::Review;
+use crate::part::SIGNATORY;
+use crate::part::Statement;
 use crate::path::Path;
 use crate::record::Characteristic;
 use crate::record::Immersion;
@@ -19,12 +29,15 @@ use crate::record::Record;
 use crate::record::Run;
 use crate::record::Step;
 use crate::record::Test;
-use crate::shop::Baths;
-use crate::shop::Constituent;
-use crate::shop::Instruments;
-use crate::shop::Solutions;
 use crate::units::Dimension;
 use crate::units::Quantity;
+
+pub use books::baths;
+pub use books::instruments;
+pub use books::solutions;
+pub use people::people;
+pub use people::shop;
+pub use pieces::shipment;
 
 /// One thing a document may not say.
 #[derive(Debug, Clone, PartialEq, Eq)]
@@ -100,6 +113,8 @@ impl Wrongs {
     }
 }
 
+pub use corrections::corrections;
+
 /// Most runs, steps a run, tests, looks and measurements of one lot: far beyond any shop's, and few enough that a
 /// hostile record costs no time.
 const MOST: usize = 200;
@@ -115,6 +130,7 @@ pub fn record(record: &Record) -> Vec<Wrong> {
         ("tests", record.tests.len()),
         ("visual", record.visual.len()),
         ("measurements", record.measurements.len()),
+        ("corrections", record.corrections.len()),
     ] {
         if length > MOST {
             wrongs.say(root.key(key), format!("{length} entries; a lot has at most {MOST}"), "split the lot");
@@ -142,6 +158,11 @@ pub fn record(record: &Record) -> Vec<Wrong> {
     if let Some(by) = &record.counts.by {
         wrongs.text(root.key("counts").key("by"), by);
     }
+    for (name, value) in &record.fields {
+        wrongs.text(root.key("fields"), name);
+        wrongs.text(root.key("fields").key(name), value);
+    }
+    pieces::family(&mut wrongs, record);
     wrongs.twice(&root.key("serials"), &record.serials);
     wrongs.twice(&root.key("tests"), &record.tests);
     wrongs.twice(&root.key("visual"), &record.visual);
@@ -188,6 +209,7 @@ pub fn record(record: &Record) -> Vec<Wrong> {
             }
         }
     }
+    corrections::of_record(&mut wrongs, record);
     wrongs.0
 }
 
@@ -341,6 +363,8 @@ pub fn part(part: &PartSpecification) -> Vec<Wrong> {
     wrongs.text(Path::root().key("revision"), &part.revision);
     reviewed(&mut wrongs, part.reviewed.as_ref());
     call_outs(&mut wrongs, &Path::root().key("calls_for"), &part.calls_for);
+    people::approvals_asked(&mut wrongs, &part.needs_approvals);
+    asked(&mut wrongs, &Path::root(), &part.statements, &part.fields);
     wrongs.0
 }
 
@@ -349,10 +373,88 @@ pub fn order(order: &Order) -> Vec<Wrong> {
     let mut wrongs = Wrongs::default();
     wrongs.text(Path::root().key("order"), &order.order);
     reviewed(&mut wrongs, order.reviewed.as_ref());
+    people::approvals_asked(&mut wrongs, &order.needs_approvals);
+    people::most_rounds(&mut wrongs, order.most_rounds);
     let lines = Path::root().key("lines");
     wrongs.unique(&lines, "line", order.lines.iter().map(|l| &l.line));
+    pieces::editions(&mut wrongs, order);
     for (i, line) in order.lines.iter().enumerate() {
+        pieces::releases(&mut wrongs, &lines.index(i), line);
         call_outs(&mut wrongs, &lines.index(i).key("also_calls_for"), &line.also_calls_for);
+        asked(&mut wrongs, &lines.index(i), &line.statements, &line.fields);
+    }
+    let contacts = Path::root().key("certificates_to");
+    wrongs.unique(&contacts, "name", order.certificates_to.iter().map(|c| &c.name));
+    wrongs.0
+}
+
+/// What may not be asked to be printed: nothing, the same twice, a ground that names nothing.
+fn asked(wrongs: &mut Wrongs, base: &Path, statements: &[Statement], fields: &[AskedField]) {
+    wrongs.twice(&base.key("statements"), statements);
+    for (i, statement) in statements.iter().enumerate() {
+        let path = base.key("statements").index(i);
+        if statement.text.trim().is_empty() || statement.text.chars().any(char::is_control) {
+            let message = "the words to print are expected on one line";
+            wrongs.say(path.key("text"), message, "in quotes, or folded with `text: >-`");
+        }
+        for (j, need) in statement.needs.iter().enumerate() {
+            let call_out = need.strip_prefix(CALL_OUT).is_some_and(|named| !named.trim().is_empty());
+            let id = need.split_once('/').is_some_and(|(pack, id)| {
+                let plain = |s: &str| !s.is_empty() && !s.contains(char::is_whitespace);
+                plain(pack) && plain(id)
+            });
+            if need != SIGNATORY && !call_out && !id {
+                let hint = "write a requirement's id as `rules list` shows it, `call-out` and the standard, or \
+                            `signatory`";
+                wrongs.say(path.key("needs").index(j), format!("`{need}` names no evidence"), hint);
+            }
+        }
+        let tag = |t: &str| !t.is_empty() && t.chars().all(|c| c.is_ascii_alphanumeric() || c == '-');
+        if let Some(language) = statement.language.as_ref().filter(|l| !tag(l)) {
+            let message = format!("`{language}` is no tag of a language");
+            wrongs.say(path.key("language"), message, "write it as in `de` or `fr-CA`");
+        }
+    }
+    wrongs.unique(&base.key("fields"), "name", fields.iter().map(|f| &f.name));
+}
+
+/// What a deviation may not say. Whether it fits the rules it is about is seen when they are at hand.
+pub fn deviation(deviation: &Deviation) -> Vec<Wrong> {
+    let mut wrongs = Wrongs::default();
+    let root = Path::root();
+    wrongs.text(root.key("deviation"), &deviation.deviation);
+    wrongs.text(root.key("given_by"), &deviation.given_by);
+    wrongs.text(root.key("why"), &deviation.why);
+    wrongs.text(root.key("reviewed").key("by"), &deviation.reviewed.by);
+    if deviation.reviewed.on < deviation.on {
+        let message = format!("compared {}, before the letter of {}", deviation.reviewed.on, deviation.on);
+        wrongs.say(root.key("reviewed").key("on"), message, "correct one of the two days");
+    }
+    let (file, digest) = (&deviation.letter.file, &deviation.letter.sha256);
+    let inside = |part: &str| !matches!(part, "" | "." | "..");
+    if !file.split('/').all(inside) || file.contains(['\\', ':']) || file.chars().any(char::is_control) {
+        let hint = "name it within the shop folder, as in `deviations/letters/D-1.pdf`";
+        wrongs.say(root.key("letter").key("file"), format!("`{file}` is no file of the shop folder"), hint);
+    }
+    if digest.len() != 64 || !digest.bytes().all(|b| matches!(b, b'0'..=b'9' | b'a'..=b'f')) {
+        let message = format!("`{digest}` is no SHA-256: 64 digits, in small letters, are expected");
+        wrongs.say(root.key("letter").key("sha256"), message, "`sha256sum` prints it");
+    }
+    if deviation.permits.is_empty() {
+        wrongs.say(root.key("permits"), "a deviation that permits nothing", "list what the letter permits");
+    }
+    wrongs.twice(&root.key("permits"), &deviation.permits);
+    let reach = &deviation.reach;
+    if reach.parts.is_empty() && reach.orders.is_empty() && reach.lots.is_empty() {
+        let hint = "name `parts:`, `orders:` or `lots:`, as the letter does";
+        wrongs.say(root.key("reach"), "a deviation for everything", hint);
+    }
+    if reach.pieces == Some(0) {
+        wrongs.say(
+            root.key("reach").key("pieces"),
+            "a deviation for no piece",
+            "give the number, or leave it out",
+        );
     }
     wrongs.0
 }
@@ -417,84 +519,4 @@ fn call_outs(wrongs: &mut Wrongs, base: &Path, call_outs: &[CallOut]) {
             ),
         }
     }
-}
-
-/// What the book of baths may not say.
-pub fn baths(book: &Baths) -> Vec<Wrong> {
-    let mut wrongs = Wrongs::default();
-    let base = Path::root().key("baths");
-    wrongs.unique(&base, "bath", book.baths.iter().map(|b| &b.bath));
-    for bath in &book.baths {
-        let path = base.key(&bath.bath);
-        wrongs.dimension(path.key("analysis_good_for"), bath.analysis_good_for, Dimension::Time, "7 d");
-        for (j, analysis) in bath.analyses.iter().enumerate() {
-            let at = path.key("analyses").index(j);
-            wrongs.text(at.key("by"), &analysis.by);
-            let twice = bath.analyses.iter().take(j).any(|a| a.at == analysis.at);
-            if twice {
-                wrongs.say(
-                    at.key("at"),
-                    format!("two analyses of one moment, {}", analysis.at),
-                    "keep one, or correct its time",
-                );
-            }
-            for (constituent, value) in &analysis.found {
-                let (wanted, example) = match constituent {
-                    Constituent::NitricAcid => (Dimension::VolumeFraction, "24.6 vol%"),
-                    Constituent::Ph => (Dimension::Acidity, "pH 2.0"),
-                    Constituent::SulfuricAcid | Constituent::PhosphoricAcid => {
-                        if matches!(value.dimension(), Dimension::VolumeFraction | Dimension::MassFraction) {
-                            wrongs.possible(at.key("found"), *value);
-                            continue;
-                        }
-                        (Dimension::MassFraction, "45 wt%")
-                    }
-                    _ => (Dimension::MassFraction, "5.2 wt%"),
-                };
-                wrongs.dimension(at.key("found"), Some(*value), wanted, example);
-            }
-        }
-    }
-    wrongs.0
-}
-
-/// What the book of instruments may not say.
-pub fn instruments(book: &Instruments) -> Vec<Wrong> {
-    let mut wrongs = Wrongs::default();
-    let base = Path::root().key("instruments");
-    wrongs.unique(&base, "instrument", book.instruments.iter().map(|i| &i.instrument));
-    for instrument in &book.instruments {
-        for (j, calibration) in instrument.calibrations.iter().enumerate() {
-            let at = base.key(&instrument.instrument).key("calibrations").index(j);
-            wrongs.text(at.key("certificate"), &calibration.certificate);
-            if calibration.due < calibration.on {
-                let message = format!("due {}, before it was calibrated {}", calibration.due, calibration.on);
-                wrongs.say(at.key("due"), message, "correct one of the two days");
-            }
-        }
-    }
-    wrongs.0
-}
-
-/// What the book of test solutions may not say.
-pub fn solutions(book: &Solutions) -> Vec<Wrong> {
-    let mut wrongs = Wrongs::default();
-    let base = Path::root().key("solutions");
-    wrongs.unique(&base, "solution", book.solutions.iter().map(|s| &s.solution));
-    for solution in &book.solutions {
-        wrongs.text(base.key(&solution.solution).key("by"), &solution.by);
-        for value in solution.recipe.values() {
-            if !matches!(value.dimension(), Dimension::Mass | Dimension::Volume) {
-                let path = base.key(&solution.solution).key("recipe");
-                wrongs.say(
-                    path,
-                    format!("`{value}` is no amount"),
-                    "write grams or millilitres, as in `4.0 g`",
-                );
-            } else {
-                wrongs.possible(base.key(&solution.solution).key("recipe"), *value);
-            }
-        }
-    }
-    wrongs.0
 }

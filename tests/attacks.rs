@@ -7,6 +7,7 @@
     reason = "a test stops at the first surprise"
 )]
 
+mod day;
 mod papers;
 mod records;
 mod shop;

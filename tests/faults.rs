@@ -379,7 +379,7 @@ const SLIPS: &[(&str, &str, &str, &str)] = &[
         "instruments.yaml",
         "due: 2027-01-14",
         "due: 2025-01-14",
-        "instruments.yaml:8:32: `instruments.TI-1.calibrations[0].due`: due 2025-01-14, before it was calibrated 2026-07-14 | correct one of the two days",
+        "instruments.yaml:9:32: `instruments.TI-1.calibrations[0].due`: due 2025-01-14, before it was calibrated 2026-07-14 | correct one of the two days",
     ),
     (
         "solutions.yaml",

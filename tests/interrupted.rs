@@ -18,6 +18,10 @@ use std::path::Path;
 use std::path::PathBuf;
 use std::sync::OnceLock;
 
+use brightproof::app::addressees::Addressees;
+use brightproof::app::delivery;
+use brightproof::app::delivery::Reissue;
+use brightproof::app::delivery::Which;
 use brightproof::app::desk::files;
 use brightproof::app::error::Error;
 use brightproof::app::issue;
@@ -26,7 +30,6 @@ use brightproof::app::issue::Target;
 use brightproof::app::lookup;
 use brightproof::app::lookup::AmendRequest;
 use brightproof::app::lookup::Amended;
-use brightproof::app::lookup::ReissueRequest;
 use brightproof::app::lookup::WithdrawRequest;
 use brightproof::app::verify::Anchor;
 use brightproof::certificate::AmendmentKind;
@@ -59,7 +62,7 @@ fn base() -> &'static (PathBuf, String) {
         let root = demo::begin(&folder, "interrupted");
         let first = [Target::Lot(demo::SMALL_LOT.to_owned())];
         demo::issue_all(&mut demo::desk(&folder), &first, &demo::world(demo::ISSUED, "first"));
-        demo::change(&folder, "lots/L-26-0411.yaml", "temperature: 105 °F", "temperature: 106 °F");
+        demo::correct(&folder, "lots/L-26-0411.yaml", "temperature: 105 °F", "temperature: 106 °F");
         (folder, root)
     })
 }
@@ -97,10 +100,17 @@ fn act(verb: Verb, folder: &Path, fault: Option<Fault>) -> Result<(), Error> {
             Ok(())
         }
         Verb::Reissue => {
-            let request =
-                ReissueRequest { number: FIRST, by: "D. Yarrow", to: "Quillmark Instruments", why: WHY };
-            lookup::reissue_from(&mut desk.register, &desk.signer, &request, &folder.join("sent"), &world)
-                .map(drop)
+            let to = Addressees::of(&desk.book);
+            let request = Reissue {
+                by: "D. Yarrow",
+                to: "R. Fathom, receiving inspection",
+                why: WHY,
+                how: None,
+                approved_by: None,
+                out: &folder.join("sent"),
+            };
+            let which = Which::Number(FIRST);
+            delivery::reissue_from(&mut desk.register, &desk.signer, &to, &which, &request, &world).map(drop)
         }
         Verb::Amend => {
             let kind = AmendmentKind::Conformity;
@@ -112,7 +122,8 @@ fn act(verb: Verb, folder: &Path, fault: Option<Fault>) -> Result<(), Error> {
         }
         Verb::Withdraw => {
             let request = WithdrawRequest { number: FIRST, by: "M. Sorrel", why: WHY, parts: "hold them" };
-            lookup::withdraw_from(&mut desk.register, &desk.signer, &request, &world)
+            let to = Addressees::of(&desk.book);
+            lookup::withdraw_from(&mut desk.register, &desk.signer, &to, &request, &world).map(drop)
         }
     }
 }

@@ -2,6 +2,7 @@
 //! issues, the auditor who verifies, customer service that finds and sends again. Exit codes, words and files.
 #![allow(clippy::unwrap_used, clippy::panic, reason = "a test stops at the first surprise")]
 
+mod afterwards;
 mod auditor;
 mod beginnings;
 mod manager;

@@ -19,9 +19,21 @@ const LAYERS: Layers<'static> = &[
     // 1. values
     &["moment", "path", "units"],
     // 2. documents
-    &["adoption", "alloy", "order", "pack", "part", "record", "shipment", "shop", "validate"],
+    &[
+        "adoption",
+        "alloy",
+        "correction",
+        "deviation",
+        "order",
+        "pack",
+        "part",
+        "record",
+        "shipment",
+        "shop",
+        "validate",
+    ],
     // 3. judgement
-    &["canonical", "certificate", "finding", "judge", "merkle", "rulebook"],
+    &["canonical", "certificate", "changes", "finding", "judge", "merkle", "rulebook"],
     // 4. edges
     &["checkpoint", "folder", "pdf", "register", "seal", "yaml"],
     // 5. the tool

@@ -5,6 +5,7 @@
 #![allow(clippy::unwrap_used, clippy::expect_used, clippy::panic)]
 
 mod audit;
+mod back;
 mod crash;
 mod random;
 mod rules;

@@ -18,7 +18,8 @@ use serde::Serialize;
 use serde::de::DeserializeOwned;
 use serde_json::Value;
 
-use crate::support::CONFORMING;
+/// The lots every datum is taken out of. Deviations, parts of lots, families and journals have removals of their own.
+const CONFORMING: &[&str] = crate::support::CONFORMING.split_at(11).0;
 use crate::support::Came;
 use crate::support::came;
 use crate::support::dossier;
@@ -38,11 +39,9 @@ const OPTIONAL: &[(&str, &[&str], &str)] = &[
     ("instruments.TI-1", &[], "the cleaner's thermometer"),
     ("instruments.TI-1.calibrations", &[], "the same"),
     ("instruments.TI-1.calibrations.*", &[], "the same"),
-    ("instruments.TM-1", &[], "a timer: swab tests need a clock only (rule of the house)"),
-    ("instruments.TM-1.calibrations", &[], "the same"),
+    ("instruments.TM-1.calibrations", &[], "a timer: swab tests need a clock only (rule of the house)"),
     ("instruments.TM-1.calibrations.*", &[], "the same"),
-    ("instruments.WI-1", &[], "a tank: water immersion needs a clock only (rule of the house)"),
-    ("instruments.WI-1.calibrations", &[], "the same"),
+    ("instruments.WI-1.calibrations", &[], "a tank: water immersion needs a clock only (rule of the house)"),
     ("instruments.WI-1.calibrations.*", &[], "the same"),
     ("baths.*.ingredients.water", &[], "a bath may hold less than the treatment allows, not more"),
     ("baths.N-1.ingredients.sodium dichromate", &[], "its strength, which is judged, shows that it is there"),
@@ -84,6 +83,11 @@ const OPTIONAL: &[(&str, &[&str], &str)] = &[
         ],
         "only copper sulfate and ferricyanide-nitric depend on it",
     ),
+    ("part.needs_approvals", &["L-26-0404", "L-26-0407"], "not asked"),
+    ("part.needs_approvals.*", &["L-26-0404"], "not asked; of two, each covers one call-out"),
+    // People.
+    ("people.*.qualified.*.until", &[], "a qualification may be open"),
+    ("people.*.qualified.*.evidence", &[], "for people"),
     // Words for people.
     ("record.remarks", &[], "a remark"),
     ("record.purchaser_lot", &[], "the purchaser's own number"),
@@ -202,6 +206,9 @@ const SEVERAL: &[(&str, &str)] = &[
     ("baths.*", "a bath stands for its analyses, its thermometer and what it is made of"),
     ("baths.*.analyses", "the age of the analysis, and each strength it found"),
     ("baths.*.analyses.*", "the same"),
+    ("part.calls_for.*", "an approval for a standard covers no treatment that nobody called for"),
+    ("people.*", "one person may test, look and measure"),
+    ("people.*.qualified", "the same"),
     ("solutions.*", "a test solution stands for its recipe and its age"),
     ("solutions.*.recipe", "each amount in it"),
     ("solutions.*.recipe.distilled water", "every amount is per volume of it"),
@@ -214,6 +221,10 @@ const SEVERAL: &[(&str, &str)] = &[
     ("record.tests.*", "the same"),
     ("record.visual", "two standards called out, each with a look"),
     ("record.visual.*", "the same"),
+    (
+        "record.runs.*.steps.clean",
+        "a lot treated again names who cleaned it and is cleaned, each asked for by itself",
+    ),
     ("record.runs.*.steps.final rinse", "the delay before the dichromate treatment runs from it"),
     ("record.runs.*.steps.final rinse.final", "the same"),
     ("record.runs.*.steps.post-treat.in", "the delay before it and the time in it"),
@@ -237,7 +248,8 @@ enum Step {
 }
 
 /// The documents a shop writes, as data.
-const ROOTS: [&str; 6] = ["record", "part", "order", "baths", "instruments", "solutions"];
+const ROOTS: [&str; 8] =
+    ["record", "part", "order", "baths", "instruments", "solutions", "people", "approvals"];
 
 fn tree(dossier: &Dossier, root: &str) -> Value {
     fn of<T: Serialize>(document: &T) -> Value {
@@ -250,6 +262,8 @@ fn tree(dossier: &Dossier, root: &str) -> Value {
         "baths" => of(&dossier.baths),
         "instruments" => of(&dossier.instruments),
         "solutions" => of(&dossier.solutions),
+        "people" => of(&dossier.people),
+        "approvals" => of(&dossier.approvals),
         other => panic!("{other}"),
     }
 }
@@ -267,6 +281,8 @@ fn put(dossier: &mut Dossier, root: &str, tree: Value) -> Result<(), String> {
         "baths" => read(&mut dossier.baths, tree),
         "instruments" => read(&mut dossier.instruments, tree),
         "solutions" => read(&mut dossier.solutions, tree),
+        "people" => read(&mut dossier.people, tree),
+        "approvals" => read(&mut dossier.approvals, tree),
         other => panic!("{other}"),
     }
 }
@@ -349,7 +365,7 @@ struct Tally {
 fn nothing_asked_for_can_be_left_out() {
     let mut tally = Tally::default();
     let (mut passed, mut many) = (BTreeMap::new(), BTreeMap::new());
-    for lot in CONFORMING {
+    for &lot in CONFORMING {
         let whole = dossier(lot);
         for root in ROOTS {
             let full = tree(&whole, root);
@@ -407,7 +423,7 @@ fn nothing_asked_for_can_be_left_out() {
     let Tally { removals, faults, one_gap, several, optional } = tally;
     assert_eq!(removals, faults + one_gap + several + optional);
     assert!(
-        removals >= 2400 && faults >= 1200 && one_gap >= 450 && several <= 70 && optional <= 660,
+        removals >= 2900 && faults >= 1500 && one_gap >= 590 && several <= 100 && optional <= 800,
         "{tally:?}"
     );
 }
@@ -423,7 +439,7 @@ fn fits(pattern: &str, label: &str) -> bool {
 #[test]
 fn nothing_adopted_can_be_left_out() {
     let mut taken = 0;
-    for lot in CONFORMING {
+    for &lot in CONFORMING {
         let whole = dossier(lot);
         let judged: BTreeMap<String, Verdict> =
             judge(&whole).into_iter().map(|f| (f.requirement, f.verdict)).collect();

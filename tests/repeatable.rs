@@ -12,6 +12,9 @@ use std::path::Path;
 use std::path::PathBuf;
 use std::process::Command;
 
+use brightproof::app::delivery;
+use brightproof::app::delivery::Reissue;
+use brightproof::app::delivery::Which;
 use brightproof::app::desk::files;
 use brightproof::app::issue::Target;
 use brightproof::app::lookup;
@@ -32,7 +35,7 @@ fn make(folder: &Path) -> Vec<String> {
     let root = demo::begin(folder, "repeatable");
     let numbers =
         demo::issue_all(&mut demo::desk(folder), &demo::targets(), &demo::world(demo::ISSUED, "issue"));
-    demo::change(folder, "lots/L-26-0411.yaml", "temperature: 105 °F", "temperature: 106 °F");
+    demo::correct(folder, "lots/L-26-0411.yaml", "temperature: 105 °F", "temperature: 106 °F");
     let world = demo::world(demo::AFTER, "after");
     let small = Target::Lot(demo::SMALL_LOT.to_owned());
     let number = &numbers[demo::targets().iter().position(|target| *target == small).unwrap()];
@@ -46,7 +49,9 @@ fn make(folder: &Path) -> Vec<String> {
     drop(desk);
     let shop = Folder::new(folder);
     let sent = folder.join("sent");
-    lookup::reissue(&shop, &numbers[0], "D. Yarrow", "Quillmark Instruments", "lost", &sent, &world).unwrap();
+    let (by, to) = ("D. Yarrow", "Quillmark Instruments");
+    let request = Reissue { by, to, why: "lost", how: None, approved_by: Some("M. Sorrel"), out: &sent };
+    delivery::reissue(&shop, &Which::Number(&numbers[0]), &request, &world).unwrap();
     lookup::withdraw(&shop, &numbers[1], "M. Sorrel", "not sent", "kept here", &world).unwrap();
 
     let mut lines = vec![format!("root {root}")];

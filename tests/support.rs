@@ -25,11 +25,12 @@ use brightproof::pack::Basis;
 use brightproof::record::Record;
 use brightproof::shop::Baths;
 use brightproof::shop::Instruments;
+use brightproof::shop::People;
 use brightproof::shop::Solutions;
 use brightproof::validate;
 
 /// Lots of the sample shop that conform.
-pub const CONFORMING: [&str; 11] = [
+pub const CONFORMING: [&str; 14] = [
     "L-26-0401",
     "L-26-0402",
     "L-26-0403",
@@ -41,7 +42,13 @@ pub const CONFORMING: [&str; 11] = [
     "L-26-0409",
     "L-26-0410",
     "L-26-0411",
+    "L-26-0471",
+    "L-26-0473",
+    "L-26-0474",
 ];
+
+/// Lots that conform because the purchaser permits something in writing.
+pub const UNDER_DEVIATION: [&str; 2] = ["L-26-0441", "L-26-0442"];
 
 /// The folder of the sample shop.
 pub fn folder() -> PathBuf {
@@ -142,8 +149,10 @@ pub fn came(dossier: &Dossier) -> Came {
         validate::baths(&baths),
         validate::instruments(&instruments),
         validate::solutions(&solutions),
+        validate::people(&People { people: dossier.people.clone() }),
     ];
-    match wrongs.into_iter().flatten().next() {
+    let deviations = dossier.deviations.iter().flat_map(validate::deviation);
+    match wrongs.into_iter().flatten().chain(deviations).next() {
         Some(wrong) => Came::Fault(format!("{}: {}", wrong.path, wrong.message)),
         None => Came::Judged(judge(dossier)),
     }

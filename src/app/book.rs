@@ -1,12 +1,17 @@
 //! The shop's book, read from its folder: every document with its file and text, so that a place in a document
 //! can be shown as file, line and column. One faulty part or order never stops lots that do not need it.
 
+use std::sync::OnceLock;
+
 use serde::de::DeserializeOwned;
 
 use crate::adoption::Adoption;
 use crate::alloy::AlloyTable;
 use crate::app::builtin;
+use crate::app::deviations;
 use crate::app::error::Error;
+use crate::correction::Corrections;
+use crate::deviation::Deviation;
 use crate::folder::Folder;
 use crate::order::Order;
 use crate::pack::Pack;
@@ -35,6 +40,9 @@ pub struct Sourced<T> {
     /// The document.
     pub document: T,
 }
+
+/// The file of the book's corrections.
+const CORRECTIONS: &str = "corrections.yaml";
 
 /// Everything the shop has written down, lots apart.
 pub struct Book {
@@ -66,6 +74,16 @@ pub struct Book {
     pub alloys: AlloyTable,
     /// Sampling tables.
     pub sampling: Vec<SamplingTable>,
+    /// Text of `people.yaml`, for places in it.
+    pub people_text: String,
+    /// Text of `shop.yaml`, for places in it.
+    pub shop_text: String,
+    /// Purchasers' deviations that could be read, letter and all.
+    pub deviations: Vec<Sourced<Deviation>>,
+    /// Every record that can be read, once it is needed: lots made from other lots look for each other.
+    pub(super) records: OnceLock<Vec<Record>>,
+    /// Corrections of the book, of parts and of orders; none when the file is not there.
+    pub corrections: Sourced<Corrections>,
 }
 
 /// Reads one document and holds it against what no such document may say.
@@ -94,7 +112,8 @@ fn nothing<T>(_: &T) -> Vec<Wrong> {
     Vec::new()
 }
 
-fn read_all<T: DeserializeOwned>(
+/// Reads every document of a sub-folder; what cannot be read goes to `faults`.
+pub(super) fn read_all<T: DeserializeOwned>(
     folder: &Folder,
     sub: &str,
     check: impl Fn(&T) -> Vec<Wrong>,
@@ -138,13 +157,25 @@ impl Book {
         }
         let parts = read_all(&folder, "parts", validate::part, &mut faults)?;
         let orders = read_all(&folder, "orders", validate::order, &mut faults)?;
+        let shop = read::<Shop>(&folder, "shop.yaml", validate::shop)?;
+        let people = read::<People>(&folder, "people.yaml", validate::people)?;
+        let purchasers = read::<Purchasers>(&folder, "purchasers.yaml", nothing)?.document;
+        let written = read_all(&folder, "deviations", validate::deviation, &mut faults)?;
+        let deviations = deviations::sound(&folder, written, &packs, &purchasers, &mut faults);
+        let corrections = if folder.has(CORRECTIONS) {
+            read(&folder, CORRECTIONS, validate::corrections)?
+        } else {
+            Sourced { file: CORRECTIONS.to_owned(), text: String::new(), document: Corrections::default() }
+        };
         Ok(Book {
-            shop: read::<Shop>(&folder, "shop.yaml", nothing)?.document,
-            people: read::<People>(&folder, "people.yaml", nothing)?.document,
+            shop: shop.document,
+            shop_text: shop.text,
+            people: people.document,
+            people_text: people.text,
             baths: read(&folder, "baths.yaml", validate::baths)?,
             instruments: read(&folder, "instruments.yaml", validate::instruments)?,
             solutions: read(&folder, "solutions.yaml", validate::solutions)?,
-            purchasers: read::<Purchasers>(&folder, "purchasers.yaml", nothing)?.document,
+            purchasers,
             parts,
             orders,
             faults,
@@ -152,6 +183,9 @@ impl Book {
             adoptions,
             alloys: builtin::alloys()?,
             sampling: builtin::sampling()?.levels,
+            deviations,
+            records: OnceLock::new(),
+            corrections,
             folder,
         })
     }
@@ -187,6 +221,6 @@ impl Book {
 
     /// Reads one packing slip, by number.
     pub fn shipment(&self, slip: &str) -> Result<Sourced<Shipment>, Error> {
-        read(&self.folder, &format!("shipments/{slip}.yaml"), |_: &Shipment| Vec::new())
+        read(&self.folder, &format!("shipments/{slip}.yaml"), validate::shipment)
     }
 }

@@ -1,6 +1,8 @@
 //! From the shop's book to one lot's dossier: only what the judge needs for that lot, so that no certificate
 //! carries another purchaser's papers or a year of analyses.
 
+mod used;
+
 use std::collections::BTreeSet;
 
 use crate::app::book::Book;
@@ -9,6 +11,7 @@ use crate::app::error::Error;
 use crate::finding::Document;
 use crate::finding::Place;
 use crate::judge::Dossier;
+use crate::judge::Later;
 use crate::moment::Date;
 use crate::moment::Moment;
 use crate::order::Order;
@@ -23,6 +26,8 @@ use crate::shop::Bath;
 use crate::shop::Instrument;
 use crate::yaml::Places;
 
+use used::Uses;
+
 /// A lot's dossier with the files it came from.
 pub struct Case {
     /// What the judge sees.
@@ -33,6 +38,10 @@ pub struct Case {
     part_source: (String, String),
     /// The order's file and text.
     order_source: (String, String),
+    /// The lots it descends from, and how many pieces of each are accepted there now.
+    pub forebears: Vec<(String, u64)>,
+    /// The journal's file.
+    journal_file: String,
 }
 
 fn reference(record: &Sourced<Record>, path: &Path, message: String, hint: String) -> Error {
@@ -48,30 +57,46 @@ impl Book {
         let named = &record.document.order;
         let mut trimmed = order.document.clone();
         trimmed.lines.retain(|line| line.line == named.line);
+        // Whom certificates go to is the purchaser's own affair, and no fact about the parts.
+        trimmed.certificates_to.clear();
         let call_outs =
             part.document.calls_for.iter().chain(trimmed.lines.iter().flat_map(|l| &l.also_calls_for));
         let call_outs: Vec<&CallOut> = call_outs.collect();
-        let packs = self.packs_for(&call_outs)?;
+        let packs = self.packs_in_force(&call_outs, &trimmed)?;
+        let family = self.family(&record.document, &order.document);
         let plans: Vec<_> = call_outs.iter().filter_map(|c| c.sampling).collect();
-        let (baths, instruments) = self.equipment(&record.document);
+        let (baths, instruments, uses) = self.equipment(&record.document);
         let solutions =
             record.document.tests.iter().filter_map(|t| t.solution.as_ref()).collect::<BTreeSet<_>>();
         let book = &self.solutions.document.solutions;
-        let dossier = Dossier {
+        let mut dossier = Dossier {
+            people: Vec::new(),
+            later: Later::default(),
+            approvals: Vec::new(),
+            most_rounds: None,
             alloy: self.alloys.find(&record.document.material.grade).ok().cloned(),
             packs,
             baths,
             instruments,
             solutions: book.iter().filter(|s| solutions.contains(&s.solution)).cloned().collect(),
             sampling: self.sampling.iter().filter(|t| plans.contains(&t.level)).cloned().collect(),
+            corrections: Vec::new(),
+            checks: None,
             part: part.document.clone(),
+            without_edition: self.without_edition(&call_outs, &trimmed),
             order: trimmed,
+            covers_runs: None,
+            family: family.rows,
             record: record.document.clone(),
+            deviations: self.deviations_for(&record.document, &part.document, &order.document),
         };
+        self.add_used(&mut dossier, &uses);
         Ok(Case {
             dossier,
+            forebears: family.accepted,
             part_source: (part.file.clone(), part.text.clone()),
             order_source: (order.file.clone(), order.text.clone()),
+            journal_file: crate::app::journal::file(&record.document.lot),
             record,
         })
     }
@@ -140,7 +165,7 @@ impl Book {
 
     /// The house's rules and the packs the call-outs name, as adopted, without requirements for treatments and
     /// tests nobody ordered.
-    pub fn packs_for(&self, call_outs: &[&CallOut]) -> Result<Vec<EffectivePack>, Error> {
+    pub fn packs_in_force(&self, call_outs: &[&CallOut], order: &Order) -> Result<Vec<EffectivePack>, Error> {
         let mut packs = Vec::new();
         for pack in &self.packs {
             let mut editions: BTreeSet<String> = BTreeSet::new();
@@ -148,13 +173,22 @@ impl Book {
                 editions.extend(pack.editions.first().cloned());
             }
             for call in call_outs {
-                editions.extend(call.standard.as_deref().and_then(|s| pack.edition_named(s)));
+                editions.extend(call.standard.as_deref().and_then(|s| pack.edition_in_force(order, s)));
             }
             for edition in editions {
                 packs.push(self.adopted(pack, &edition)?);
             }
         }
         Ok(packs)
+    }
+
+    /// Standards of the rulebook that are called out without edition while the order says none, or two.
+    fn without_edition(&self, call_outs: &[&CallOut], order: &Order) -> Vec<String> {
+        let open = |named: &str| {
+            self.packs.iter().any(|p| p.is_designated(named) && p.edition_by_order(order).is_none())
+        };
+        let named: BTreeSet<&str> = call_outs.iter().filter_map(|c| c.standard.as_deref()).collect();
+        named.into_iter().filter(|n| open(n)).map(str::to_owned).collect()
     }
 
     /// One edition of a pack as the shop adopted it.
@@ -174,8 +208,8 @@ impl Book {
         })
     }
 
-    /// Baths and instruments a record names, each with what was in force when it was used.
-    fn equipment(&self, record: &Record) -> (Vec<Bath>, Vec<Instrument>) {
+    /// Baths and instruments a record names, each with what was in force when it was used, and those uses.
+    fn equipment(&self, record: &Record) -> (Vec<Bath>, Vec<Instrument>, Uses) {
         let mut bath_uses: Vec<(&str, Option<Moment>)> = Vec::new();
         let mut instrument_uses: Vec<(String, Option<Date>)> = Vec::new();
         for run in &record.runs {
@@ -220,7 +254,7 @@ impl Book {
                 position += 1;
                 in_force.contains(&(position - 1))
             });
-            if let Some(id) = &bath.thermometer {
+            for id in bath.thermometer.iter().chain(&bath.rectifier) {
                 instrument_uses.extend(uses.iter().map(|at| (id.clone(), at.map(|m| m.date()))));
             }
             baths.push(kept);
@@ -246,9 +280,14 @@ impl Book {
                 position += 1;
                 in_force.contains(&(position - 1))
             });
+            kept.out_of_service.retain(|out| days.iter().flatten().any(|day| out.covers(*day)));
             instruments.push(kept);
         }
-        (baths, instruments)
+        let used = Uses {
+            baths: bath_uses.iter().filter_map(|(id, at)| Some(((*id).to_owned(), (*at)?))).collect(),
+            instruments: instrument_uses.into_iter().filter_map(|(id, day)| Some((id, day?))).collect(),
+        };
+        (baths, instruments, used)
     }
 }
 
@@ -263,6 +302,11 @@ impl Case {
             Document::Instruments => (&book.instruments.file, &book.instruments.text),
             Document::Solutions => (&book.solutions.file, &book.solutions.text),
             Document::Adoption => ("adopted/", ""),
+            Document::People => ("people.yaml", &book.people_text),
+            Document::Shop => ("shop.yaml", &book.shop_text),
+            Document::Deviations => ("deviations/", ""),
+            Document::Corrections => (&book.corrections.file, &book.corrections.text),
+            Document::Journal => (&self.journal_file, ""),
         }
     }
 

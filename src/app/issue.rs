@@ -6,6 +6,8 @@
 
 mod batch;
 mod draw;
+mod netting;
+mod permitted;
 mod shipment;
 
 use std::collections::BTreeMap;
@@ -16,11 +18,16 @@ use std::path::PathBuf;
 use rayon::prelude::*;
 use serde_json::json;
 
+use crate::app::addressees::Addressees;
 use crate::app::book::Book;
 use crate::app::desk::Desk;
 use crate::app::desk::sign_head;
 use crate::app::error::Error;
+use crate::app::holders;
+use crate::app::holders::Holders;
+use crate::app::journal;
 use crate::app::world::World;
+use crate::certificate::AmendmentKind;
 use crate::certificate::RegisterHead;
 use crate::certificate::Replaces;
 use crate::folder;
@@ -29,9 +36,11 @@ use crate::register::Kind;
 use crate::register::NewCertificate;
 use crate::register::NewEntry;
 use crate::register::RegisterError;
+use crate::shop::People;
 use crate::shop::Person;
 
 use batch::Batch;
+use netting::Held;
 
 pub use draw::draw;
 pub use draw::pieces;
@@ -39,8 +48,10 @@ pub use draw::seal_field;
 pub use shipment::Judged;
 pub use shipment::Shipment;
 pub use shipment::Target;
+pub use shipment::expand;
 pub use shipment::judge_lot;
 pub use shipment::judge_target;
+pub use shipment::target_of;
 
 /// What came of one target.
 pub enum Outcome {
@@ -73,12 +84,17 @@ pub enum Outcome {
 
 /// The person who releases, if entitled to on the day.
 pub fn releaser<'a>(book: &'a Book, name: &str, world: &World) -> Result<&'a Person, Error> {
+    entitled(&book.people, name, world)
+}
+
+/// The same, of the people alone.
+pub fn entitled<'a>(people: &'a People, name: &str, world: &World) -> Result<&'a Person, Error> {
     let today = world.today();
     let entitled = |p: &Person| {
         p.may_release_from.is_some_and(|from| from <= today)
             && p.may_release_until.is_none_or(|until| today <= until)
     };
-    let all = &book.people.people;
+    let all = &people.people;
     match all.iter().find(|p| p.name == name) {
         Some(person) if entitled(person) => Ok(person),
         Some(_) => Err(Error::cannot(
@@ -93,6 +109,18 @@ pub fn releaser<'a>(book: &'a Book, name: &str, world: &World) -> Result<&'a Per
             ))
         }
     }
+}
+
+/// That the person may release this purchaser's shipments.
+fn may_release(person: &Person, shipment: &Shipment) -> Result<(), Error> {
+    let purchaser = &shipment.purchaser;
+    if person.may_release.as_ref().is_none_or(|scope| scope.covers(&purchaser.id)) {
+        return Ok(());
+    }
+    Err(Error::cannot(
+        format!("{} may not release shipments for {}", person.name, purchaser.name),
+        "people.yaml says for whom: `may_release`; name another with --by",
+    ))
 }
 
 /// The one person entitled to release, when the shop has just one.
@@ -121,8 +149,10 @@ fn not_from_the_future(shipment: &Shipment, world: &World) -> Result<(), Error> 
         let record = &lot.case.dossier.record;
         let steps = record.runs.iter().flat_map(|r| &r.steps).filter_map(crate::record::Step::end);
         let tests = record.tests.iter().map(crate::record::Test::end);
+        let corrected = record.corrections.iter().chain(&lot.case.dossier.corrections).map(|c| c.when);
         let looks = record.visual.iter().map(|v| v.at).chain(record.measurements.iter().map(|m| m.at));
-        if let Some(late) = steps.chain(tests).chain(looks).find(|at| *at > now) {
+        permitted::given_by(&lot.case.dossier, &lot.findings, now.date())?;
+        if let Some(late) = steps.chain(tests).chain(looks).chain(corrected).find(|at| *at > now) {
             return Err(Error::cannot(
                 format!("{}: something is dated {late}, the clock says {now}", lot.case.record.file),
                 "correct the record, or the clock",
@@ -146,8 +176,14 @@ pub fn issue(
     let judged: Vec<Result<Shipment, Error>> = targets
         .par_iter()
         .map(|target| {
-            let shipment = judge_target(book, target)
-                .and_then(|s| if s.conforms() { not_from_the_future(&s, world).map(|()| s) } else { Ok(s) });
+            let shipment = judge_target(book, target, world).and_then(|s| {
+                if s.conforms() {
+                    not_from_the_future(&s, world)?;
+                    may_release(&person, &s)?;
+                    s.journals()?;
+                }
+                Ok(s)
+            });
             done();
             shipment
         })
@@ -199,10 +235,11 @@ fn commit(
     let mut tx = register.begin(&world.utc())?;
     let mut files = Vec::new();
     let mut admitted: Vec<(usize, Shipment)> = Vec::new();
-    let mut held: BTreeMap<String, u64> = BTreeMap::new();
+    let mut held = Held::default();
     let mut keys: BTreeSet<String> = BTreeSet::new();
+    let mut under = permitted::Held::default();
     for (position, shipment) in ready {
-        match admit(&tx, &shipment, &mut held, &mut keys) {
+        match admit(&tx, &shipment, &mut held, &mut keys, &mut under) {
             Ok(None) => admitted.push((position, shipment)),
             Ok(Some(number)) => files.push((position, number, false)),
             Err(error) => drop(outcomes.insert(position, Outcome::Failed(error))),
@@ -248,11 +285,12 @@ fn commit(
             Err(error) => drop(outcomes.insert(*position, Outcome::Failed(error))),
             Ok(new) => {
                 let number = new.number.clone();
+                let journals = shipment.journals()?;
                 let entry = NewEntry {
                     kind: Kind::Issue,
                     number: Some(number.clone()),
                     replaces: None,
-                    detail: json!({ "by": person.name, "shipment": shipment.key, "purchaser": shipment.purchaser.name }),
+                    detail: json!({ "by": person.name, "shipment": shipment.key, "purchaser": shipment.purchaser.name, journal::DETAIL: journals }),
                     salt: world.salt()?,
                 };
                 tx.append(entry, Some(new))?;
@@ -295,8 +333,9 @@ pub fn signed_head(
 fn admit(
     tx: &crate::register::Transaction,
     shipment: &Shipment,
-    held: &mut BTreeMap<String, u64>,
+    held: &mut Held,
     keys: &mut BTreeSet<String>,
+    under: &mut permitted::Held,
 ) -> Result<Option<String>, Error> {
     if let Some((number, input)) = tx.for_shipment(&shipment.key)? {
         if input == shipment.input {
@@ -312,36 +351,39 @@ fn admit(
     }
     for lot in &shipment.lots {
         let name = &lot.case.dossier.record.lot;
-        let accepted = lot.case.dossier.record.counts.accepted;
-        let before = tx.certified(name)?.saturating_add(held.get(name).copied().unwrap_or(0));
-        if before.saturating_add(lot.quantity) > accepted {
-            return Err(Error::cannot(
-                format!(
-                    "lot {name}: {} pieces cannot be certified: {accepted} were accepted, {before} are certified already",
-                    lot.quantity
-                ),
-                &format!("`brightproof find {name}` lists the certificates that hold them"),
-            ));
+        if let Some(number) = tx.legacy_of(name)? {
+            return Err(RegisterError::LotElsewhere { lot: name.clone(), number }.into());
         }
     }
-    for lot in &shipment.lots {
-        let sum = held.entry(lot.case.dossier.record.lot.clone()).or_default();
-        *sum = sum.saturating_add(lot.quantity);
-    }
+    // Counted into the batch only when nothing refuses it.
+    let mut counted = held.clone();
+    netting::admit(tx, shipment, &mut counted)?;
+    permitted::admit(tx, shipment, None, under)?;
+    *held = counted;
     Ok(None)
 }
 
-/// Issues an amendment: the same shipment judged anew, a new number, the old one named.
+/// Issues an amendment: the same shipment judged anew, a new number, the old one named. Answers the number, and who
+/// holds the old one.
 pub fn amend(
     desk: &mut Desk,
     shipment: &Shipment,
     replaces: Replaces,
     by: &str,
     world: &World,
-) -> Result<String, Error> {
+) -> Result<(String, Holders), Error> {
     let person = releaser(&desk.book, by, world)?.clone();
+    may_release(&person, shipment)?;
     let Desk { book, register, seal, signer, renderer } = desk;
     let mut tx = register.begin(&world.utc())?;
+    permitted::admit(&tx, shipment, Some(&replaces.number), &mut permitted::Held::default())?;
+    netting::admit_instead(&tx, shipment, &replaces.number)?;
+    // Asked under the lock: whoever was sent the old one a moment ago is among them.
+    let told = holders::holders(&tx, &Addressees::of(book), &replaces.number)?;
+    let notify = match replaces.kind {
+        AmendmentKind::Conformity => holders::detail(&told)?,
+        AmendmentKind::Clerical => json!([]),
+    };
     let batch = Batch {
         head: signed_head(&tx.head()?, signer)?,
         desk: book,
@@ -361,10 +403,12 @@ pub fn amend(
         replaces: Some(replaces.number.clone()),
         detail: json!({
             "by": person.name, "reason": replaces.reason, "kind": replaces.kind, "changed": replaces.changed,
+            journal::DETAIL: shipment.journals()?,
+            "notify": notify,
         }),
         salt: world.salt()?,
     };
     tx.append(entry, Some(new))?;
     kept(tx.commit(&sign_head(signer)))?;
-    Ok(number)
+    Ok((number, told))
 }

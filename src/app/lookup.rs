@@ -1,24 +1,22 @@
-//! Finding, reissuing, withdrawing and amending what was issued.
-
-use std::path::Path;
-use std::path::PathBuf;
+//! Finding, withdrawing and amending what was issued.
 
 use serde_json::Value;
 use serde_json::json;
 
+use crate::app::addressees::Addressees;
 use crate::app::desk::Desk;
 use crate::app::desk::open_register;
 use crate::app::desk::read_signer;
 use crate::app::desk::sign_head;
 use crate::app::error::Error;
+use crate::app::holders;
+use crate::app::holders::Holders;
 use crate::app::issue;
 use crate::app::issue::Shipment;
-use crate::app::issue::Target;
 use crate::app::world::World;
 use crate::certificate::AmendmentKind;
 use crate::certificate::Replaces;
 use crate::checkpoint::SigningKey;
-use crate::folder;
 use crate::folder::Folder;
 use crate::register::Found;
 use crate::register::Kind;
@@ -32,78 +30,15 @@ use crate::register::Term;
 pub fn find(folder: &Folder, texts: &[String], exact: bool, limit: u32) -> Result<Vec<Found>, Error> {
     let register = open_register(folder)?;
     let terms = texts.iter().map(|text| Term { facet: None, text: text.clone(), exact }).collect();
-    Ok(register.find(&Query { terms, limit })?)
+    Ok(register.find(&Query { terms, limit, ..Query::default() })?)
 }
 
-/// What a reissue gave.
-pub struct Reissued {
-    /// Where the copy was written.
-    pub file: PathBuf,
-    /// How the certificate stands: whoever receives an old one must be told.
-    pub status: Status,
+/// Certificates a query fits, latest first.
+pub fn find_by(folder: &Folder, query: &Query) -> Result<Vec<Found>, Error> {
+    Ok(open_register(folder)?.find(query)?)
 }
 
-/// Sends a certificate again: the same bytes, and an entry that says who asked, why, for whom.
-pub fn reissue(
-    folder: &Folder,
-    number: &str,
-    by: &str,
-    to: &str,
-    why: &str,
-    out: &Path,
-    world: &World,
-) -> Result<Reissued, Error> {
-    let (signer, mut register) = (read_signer(folder)?, open_register(folder)?);
-    reissue_from(&mut register, &signer, &ReissueRequest { number, by, to, why }, out, world)
-}
-
-/// What a reissue says of itself.
-pub struct ReissueRequest<'a> {
-    /// The certificate.
-    pub number: &'a str,
-    /// Who sends it.
-    pub by: &'a str,
-    /// For whom.
-    pub to: &'a str,
-    /// Why.
-    pub why: &'a str,
-}
-
-/// [`reissue`] from an open register.
-pub fn reissue_from(
-    register: &mut Register,
-    signer: &SigningKey,
-    request: &ReissueRequest,
-    out: &Path,
-    world: &World,
-) -> Result<Reissued, Error> {
-    let ReissueRequest { number, by, to, why } = request;
-    if [by, to, why].iter().any(|text| text.trim().is_empty()) {
-        return Err(Error::cannot(
-            "a reissue needs who sends it, to whom and why",
-            "give --by, --to and --why",
-        ));
-    }
-    let stored = register.certificate(number)?.ok_or_else(|| {
-        Error::cannot(format!("the register has no certificate {number}"), "see `brightproof find`")
-    })?;
-    // The copy is written first: an entry without a copy would say something was sent that was not.
-    let file = out.join(format!("{number}.pdf"));
-    folder::write_whole(&file, &stored.pdf)?;
-    let mut tx = register.begin(&world.utc())?;
-    let entry = NewEntry {
-        kind: Kind::Reissue,
-        number: Some((*number).to_owned()),
-        replaces: None,
-        detail: json!({ "by": by, "to": to, "reason": why }),
-        salt: world.salt()?,
-    };
-    tx.append(entry, None)?;
-    issue::kept(tx.commit(&sign_head(signer)))?;
-    Ok(Reissued { file, status: stored.status })
-}
-
-/// Takes a certificate back.
+/// Takes a certificate back; answers who holds it.
 pub fn withdraw(
     folder: &Folder,
     number: &str,
@@ -111,9 +46,11 @@ pub fn withdraw(
     why: &str,
     parts: &str,
     world: &World,
-) -> Result<(), Error> {
+) -> Result<Holders, Error> {
+    let addressees = Addressees::read(folder)?;
     let (signer, mut register) = (read_signer(folder)?, open_register(folder)?);
-    withdraw_from(&mut register, &signer, &WithdrawRequest { number, by, why, parts }, world)
+    let request = WithdrawRequest { number, by, why, parts };
+    withdraw_from(&mut register, &signer, &addressees, &request, world)
 }
 
 /// What a withdrawal says of itself.
@@ -132,9 +69,10 @@ pub struct WithdrawRequest<'a> {
 pub fn withdraw_from(
     register: &mut Register,
     signer: &SigningKey,
+    addressees: &Addressees,
     request: &WithdrawRequest,
     world: &World,
-) -> Result<(), Error> {
+) -> Result<Holders, Error> {
     let WithdrawRequest { number, by, why, parts } = request;
     if [by, why, parts].iter().any(|text| text.trim().is_empty()) {
         return Err(Error::cannot(
@@ -143,15 +81,19 @@ pub fn withdraw_from(
         ));
     }
     let mut tx = register.begin(&world.utc())?;
+    // Asked under the lock: whoever was sent it a moment ago is among them.
+    let told = holders::holders(&tx, addressees, number)?;
+    let notify = holders::detail(&told)?;
     let entry = NewEntry {
         kind: Kind::Withdrawal,
         number: Some((*number).to_owned()),
         replaces: None,
-        detail: json!({ "by": by, "reason": why, "parts": parts }),
+        detail: json!({ "by": by, "reason": why, "parts": parts, "notify": notify }),
         salt: world.salt()?,
     };
     tx.append(entry, None)?;
-    issue::kept(tx.commit(&sign_head(signer)))
+    issue::kept(tx.commit(&sign_head(signer)))?;
+    Ok(told)
 }
 
 /// What an amendment came to.
@@ -162,6 +104,8 @@ pub enum Amended {
         number: String,
         /// What changed, in words.
         changed: Vec<String>,
+        /// Who holds the old one.
+        told: Holders,
     },
     /// The lots no longer conform: nothing was issued, the old one still stands.
     Held(Box<Shipment>),
@@ -188,18 +132,22 @@ pub fn amend(desk: &mut Desk, request: &AmendRequest, world: &World) -> Result<A
     let stored = desk.register.certificate(number)?.ok_or_else(|| {
         Error::cannot(format!("the register has no certificate {number}"), "see `brightproof find`")
     })?;
+    if stored.legacy {
+        return Err(Error::cannot(
+            format!("certificate {number} was registered as received, so there is nothing to judge anew"),
+            "withdraw it if it must not stand, and issue for its lots",
+        ));
+    }
     if stored.status != Status::Current {
         return Err(Error::cannot(
             format!("certificate {number} is {}, so it cannot be amended", stored.status),
             "amend the one that is current",
         ));
     }
-    let target = match stored.shipment_key.split_once(' ') {
-        Some(("slip", slip)) => Target::Slip(slip.to_owned()),
-        Some(("lot", lot)) => Target::Lot(lot.to_owned()),
-        _ => return Err(Error::cannot(format!("certificate {number} names no shipment"), "")),
+    let Some(target) = issue::target_of(&stored.shipment_key) else {
+        return Err(Error::cannot(format!("certificate {number} names no shipment"), ""));
     };
-    let shipment = issue::judge_target(&desk.book, &target)?;
+    let shipment = issue::judge_target(&desk.book, &target, world)?;
     if !shipment.conforms() {
         return Ok(Amended::Held(Box::new(shipment)));
     }
@@ -229,8 +177,8 @@ pub fn amend(desk: &mut Desk, request: &AmendRequest, world: &World) -> Result<A
         kind: request.kind,
         changed: changed.clone(),
     };
-    let number = issue::amend(desk, &shipment, replaces, request.by, world)?;
-    Ok(Amended::New { number, changed })
+    let (number, told) = issue::amend(desk, &shipment, replaces, request.by, world)?;
+    Ok(Amended::New { number, changed, told })
 }
 
 /// One change between what a certificate says and what it would say now.
@@ -249,10 +197,14 @@ fn changes(old: &Value, shipment: &Shipment) -> Result<Vec<Change>, Error> {
         .iter()
         .map(|l| crate::certificate::certified_lot(l.case.dossier.clone(), l.findings.clone(), l.quantity))
         .collect();
+    let mut later: Vec<String> = Vec::new();
+    for lot in &shipment.lots {
+        later.extend(crate::judge::later_requirements(&lot.case.dossier));
+    }
     let new = serde_json::to_value(lots).map_err(|e| Error::cannot(e.to_string(), ""))?;
     let mut all = Vec::new();
-    let empty = Value::Array(Vec::new());
-    walk("lots", old.get("lots").unwrap_or(&empty), &new, &mut all);
+    let old = old.get("lots").cloned().unwrap_or(Value::Array(Vec::new()));
+    walk("lots", &without_later(old, &later), &without_later(new, &later), &mut all);
     let more = all.len().saturating_sub(MOST_CHANGES);
     if more > 0 {
         let judged = all.iter().skip(MOST_CHANGES).any(|c| c.judged);
@@ -260,6 +212,23 @@ fn changes(old: &Value, shipment: &Shipment) -> Result<Vec<Change>, Error> {
         all.push(Change { words: format!("and {more} more"), judged });
     }
     Ok(all)
+}
+
+/// Lots without what was found after use: of a shipment that conforms it is in order, and not what changed.
+fn without_later(mut lots: Value, later: &[String]) -> Value {
+    for lot in lots.as_array_mut().into_iter().flatten() {
+        if let Some(findings) = lot.get_mut("findings").and_then(Value::as_array_mut) {
+            findings.retain(|f| {
+                let id = f.get("requirement").and_then(Value::as_str);
+                !id.is_some_and(|id| later.iter().any(|l| l == id))
+            });
+        }
+        let dossier = lot.get_mut("dossier").and_then(|d| d.get_mut("disclosed"));
+        if let Some(dossier) = dossier.and_then(Value::as_object_mut) {
+            dossier.remove("later");
+        }
+    }
+    lots
 }
 
 /// Compares two values; each leaf that differs is one change. Printed copies of recorded facts are left to the
@@ -280,8 +249,18 @@ fn walk(path: &str, old: &Value, new: &Value, all: &mut Vec<Change>) {
                             | "call_outs"
                             | "material"
                             | "description"
+                            | "statements"
+                            | "fields"
+                            | "deviations"
+                            | "conversions"
+                            | "corrections"
+                            | "entered_late"
                     );
-                if derived {
+                // Corrections and what the journal says of them explain changes; they are none.
+                let explains = path.ends_with(".dossier.disclosed")
+                    && (key == "checks" || key == "corrections")
+                    || path.ends_with(".record") && key == "corrections";
+                if derived || explains {
                     continue;
                 }
                 let next = format!("{path}.{key}");

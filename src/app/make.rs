@@ -65,7 +65,7 @@ pub fn init(
         lines.join(", ")
     );
     let people = format!(
-        "# Everyone a record or a certificate names. Who may release shipments says from when.\npeople:\n  - {{ name: {}, function: quality manager, may_release_from: {} }}\n",
+        "# Everyone a record or a certificate names. Who may release shipments says from when; whoever runs, tests, looks or\n# measures says what for: qualified: [{{ for: passivation, from: 2026-01-05 }}], and so electropolishing, cleaning,\n# testing, inspection, measuring.\npeople:\n  - {{ name: {}, function: quality manager, may_release_from: {} }}\n",
         text(shop.releaser)?,
         world.today()
     );

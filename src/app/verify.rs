@@ -19,6 +19,7 @@ use crate::pdf;
 use crate::pdf::Renderer;
 use crate::register::Register;
 use crate::register::Status;
+use crate::register::StoredCertificate;
 use crate::seal;
 use crate::seal::Trust;
 use crate::validate;
@@ -138,6 +139,19 @@ pub fn file(
     renderer: &Renderer,
 ) -> Result<Verification, Error> {
     let mut found = Verification { what: name.to_owned(), number: None, stamp: None, lines: Vec::new() };
+    if let Some(register) = register
+        && let Some(number) = register.legacy_by_file(&canonical::stamp(bytes))?
+        && let Some(stored) = register.certificate(&number)?
+    {
+        found.line(
+            "registered",
+            true,
+            Answer::Pass,
+            "the shop's register has this very file under this number",
+        );
+        legacy_lines(&mut found, &stored);
+        return Ok(found);
+    }
     let sealed = match pdf::read_sealed(bytes) {
         Ok(sealed) => sealed,
         Err(error) => {
@@ -224,6 +238,15 @@ pub fn paper(number: &str, stamp: &str, register: &Register) -> Result<Verificat
         );
         return Ok(found);
     };
+    if stored.legacy {
+        let answer = match digits == stored.pdf_sha256 {
+            true => Answer::Pass,
+            false => Answer::Fail(format!("the register has {number} with the file {}", stored.pdf_sha256)),
+        };
+        found.line("registered", true, answer, "the register has a file of this number and this SHA-256");
+        legacy_lines(&mut found, &stored);
+        return Ok(found);
+    }
     let answer = if stored.stamp == digits {
         Answer::Pass
     } else {
@@ -232,6 +255,17 @@ pub fn paper(number: &str, stamp: &str, register: &Register) -> Result<Verificat
     found.line("registered", true, answer, "the shop issued a certificate of this number with this stamp");
     found.line("current", true, standing(&stored.status), "it was neither replaced nor withdrawn");
     Ok(found)
+}
+
+/// What can be said of a certificate older than the register: never that it verifies.
+fn legacy_lines(found: &mut Verification, stored: &StoredCertificate) {
+    found.number = Some(stored.number.clone());
+    found.stamp = Some(stored.pdf_sha256.clone());
+    let since = format!("{}, on {}", Status::Legacy, stored.at);
+    found.line("judgement", true, Answer::NotChecked(since), "judged by this shop's tool, and without a gap");
+    if stored.status != Status::Legacy {
+        found.line("current", true, standing(&stored.status), "it was not withdrawn");
+    }
 }
 
 fn read_data(attachment: &[u8]) -> Result<Certificate, Answer> {
@@ -379,8 +413,10 @@ fn judgement(certificate: &Certificate) -> Answer {
                 && l.line == record.order.line
                 && l.part == dossier.part.part
                 && l.revision == dossier.part.revision
+                && l.release == record.order.release
         });
-        if !same_line || lot.quantity == 0 || lot.quantity > record.counts.accepted {
+        let part = dossier.covers_runs.as_ref().map_or(lot.quantity, |part| part.pieces);
+        if !same_line || part != lot.quantity || lot.quantity == 0 || lot.quantity > record.counts.accepted {
             return Answer::Fail(format!(
                 "lot {}: the shipment's line does not follow from the record",
                 lot.lot
@@ -390,6 +426,12 @@ fn judgement(certificate: &Certificate) -> Answer {
     if certificate.shipment.lines.len() != certificate.lots.len() {
         return Answer::Fail("the shipment lists lots that were not judged".to_owned());
     }
+    if certificate.conformity != certificate::conformity(&certificate.issuer.name, &certificate.lots) {
+        return Answer::Fail("the statement of conformity does not follow from the findings".to_owned());
+    }
+    if let Some(number) = beyond_deviation(certificate) {
+        return Answer::Fail(format!("more pieces than deviation {number} is for"));
+    }
     if withheld.is_empty() {
         Answer::Pass
     } else {
@@ -398,6 +440,23 @@ fn judgement(certificate: &Certificate) -> Answer {
             withheld.join(", ")
         ))
     }
+}
+
+/// The deviation of which this certificate alone takes more pieces than it is for.
+fn beyond_deviation(certificate: &Certificate) -> Option<&str> {
+    let mut sums: std::collections::BTreeMap<&str, (u64, u64)> = std::collections::BTreeMap::new();
+    for lot in &certificate.lots {
+        let Datum::Disclosed(dossier) = &lot.dossier else { continue };
+        for deviation in &dossier.deviations {
+            let its = |p: &crate::finding::Permission| p.deviation == deviation.deviation;
+            let used = lot.findings.iter().filter_map(crate::finding::Finding::permission).any(its);
+            if let (true, Some(most)) = (used, deviation.reach.pieces) {
+                let sum = sums.entry(&deviation.deviation).or_insert((0, most));
+                *sum = (sum.0.saturating_add(lot.quantity), sum.1.min(most));
+            }
+        }
+    }
+    sums.into_iter().find(|(_, (sum, most))| sum > most).map(|(number, _)| number)
 }
 
 /// The head inside the certificate is signed by the register's key, and both are under the seal.
@@ -426,6 +485,7 @@ fn standing(status: &Status) -> Answer {
         Status::Current => Answer::Pass,
         Status::Amended { by } => Answer::Fail(format!("it was replaced by {by}")),
         Status::Withdrawn { reason, at } => Answer::Fail(format!("it was withdrawn at {at}: {reason}")),
+        Status::Legacy => Answer::NotChecked(status.to_string()),
     }
 }
 

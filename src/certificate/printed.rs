@@ -9,12 +9,14 @@ use crate::certificate::PrintedHeat;
 use crate::certificate::PrintedMaterial;
 use crate::certificate::PrintedTest;
 use crate::certificate::PrintedTreatment;
+use crate::certificate::asked;
+use crate::certificate::corrected;
+use crate::certificate::pieces;
 use crate::finding::Finding;
 use crate::judge;
 use crate::judge::Dossier;
 use crate::part::CallOut;
 use crate::record::Immersion;
-use crate::record::Record;
 use crate::record::Step;
 use crate::record::Test;
 use crate::units::Quantity;
@@ -34,12 +36,13 @@ pub fn not_covered() -> Vec<String> {
     .to_vec()
 }
 
-/// The statement of conformity.
-pub fn conformity(issuer: &str, lots: usize) -> String {
-    let lots = if lots == 1 { "the lot listed" } else { "the lots listed" };
+/// The statement of conformity; it says so when a purchaser's permission was used.
+pub fn conformity(issuer: &str, certified: &[CertifiedLot]) -> String {
+    let lots = if certified.len() == 1 { "the lot listed" } else { "the lots listed" };
+    let under = asked::under_deviations(certified).map(|s| format!(" {s}")).unwrap_or_default();
     format!(
         "{issuer} states under its sole responsibility that the pieces of {lots} were processed, tested and inspected as \
-         recorded, and conform to the call-outs listed, requirement by requirement as found below."
+         recorded, and conform to the call-outs listed, requirement by requirement as found below.{under}"
     )
 }
 
@@ -69,17 +72,31 @@ pub fn certified_lot(dossier: Dossier, findings: Vec<Finding>, quantity: u64) ->
             .filter(|(i, (_, pieces))| *i < 2 || *pieces > 0)
             .map(|(_, (what, pieces))| PrintedCount { what: what.to_owned(), pieces })
             .collect(),
-        dates: dates(record),
+        dates: dates(&dossier),
         call_outs: call_outs(&dossier),
         treatments: treatments(&dossier),
         tests: tests(&dossier),
-        deviations: Vec::new(),
+        deviations: asked::deviations(&dossier, &findings),
+        statements: asked::statements(&dossier, &findings),
+        fields: asked::fields(&dossier),
+        conversions: dossier.order.print_conversions.then(|| asked::CONVERSIONS.to_owned()),
+        covers_runs: dossier.covers_runs.as_ref().map(|part| part.runs.clone()).unwrap_or_default(),
+        pieces_notes: pieces::notes(&dossier),
+        descends_from: pieces::descent(&dossier),
         findings,
+        corrections: corrected::corrections(&dossier),
+        entered_late: corrected::entered_late(&dossier),
         dossier: Datum::Disclosed(Box::new(dossier)),
     }
 }
 
-fn dates(record: &Record) -> Vec<PrintedDate> {
+fn dates(dossier: &Dossier) -> Vec<PrintedDate> {
+    let mut record = dossier.record.clone();
+    let mut index = 0;
+    record.runs.retain(|_| {
+        index += 1;
+        judge::is_shown(dossier, index - 1)
+    });
     let Some((first, last)) = record.processed() else { return Vec::new() };
     let when = if first == last { first.to_string() } else { format!("{first} to {last}") };
     vec![PrintedDate { what: "processed".to_owned(), when }]
@@ -90,13 +107,13 @@ fn dates(record: &Record) -> Vec<PrintedDate> {
 fn call_outs(dossier: &Dossier) -> Vec<String> {
     let line = dossier.order.lines.iter().find(|l| l.line == dossier.record.order.line);
     let all = dossier.part.calls_for.iter().chain(line.into_iter().flat_map(|l| &l.also_calls_for));
-    all.map(call_out).collect()
+    all.map(|call| call_out(dossier, call)).collect()
 }
 
-fn call_out(call: &CallOut) -> String {
+fn call_out(dossier: &Dossier, call: &CallOut) -> String {
     let mut words = Vec::new();
     if let Some(standard) = &call.standard {
-        words.push(standard.clone());
+        words.push(pieces::standard(dossier, standard));
         words.push(call.treatment.clone().unwrap_or_else(|| "treatment left to the shop".to_owned()));
         if call.tests.is_empty() {
             words.push("no test ordered, none claimed".to_owned());
@@ -126,10 +143,22 @@ fn push(facts: &mut Vec<Fact>, what: &str, value: Option<impl ToString>) {
     }
 }
 
+/// Adds a reading, with the other unit system where the order asks it.
+fn reading(facts: &mut Vec<Fact>, dossier: &Dossier, what: &str, value: Option<Quantity>) {
+    push(facts, what, value.map(|q| shown(dossier, &q)));
+}
+
+fn shown(dossier: &Dossier, reading: &Quantity) -> String {
+    if dossier.order.print_conversions { reading.with_conversion() } else { reading.to_string() }
+}
+
 fn treatments(dossier: &Dossier) -> Vec<PrintedTreatment> {
     let carried = judge::carried(dossier);
     let mut all = Vec::new();
     for (run_index, run) in dossier.record.runs.iter().enumerate() {
+        if !judge::is_shown(dossier, run_index) {
+            continue;
+        }
         for (step_index, step) in run.steps.iter().enumerate() {
             let base = match step {
                 Step::Passivate(_) => "passivation",
@@ -164,14 +193,14 @@ fn treatments(dossier: &Dossier) -> Vec<PrintedTreatment> {
 
 fn bath_facts(dossier: &Dossier, immersion: &Immersion) -> Vec<Fact> {
     let mut facts = Vec::new();
-    push(&mut facts, "bath temperature", immersion.temperature);
-    push(&mut facts, "bath temperature at the end", immersion.temperature_out);
+    reading(&mut facts, dossier, "bath temperature", immersion.temperature);
+    reading(&mut facts, dossier, "bath temperature at the end", immersion.temperature_out);
     let span = match (&immersion.in_at, &immersion.out_at) {
         (Some(into), Some(out)) => out.since(into),
         _ => immersion.time,
     };
     push(&mut facts, "time", span);
-    push(&mut facts, "current density", immersion.current_density);
+    reading(&mut facts, dossier, "current density", immersion.current_density);
     push(&mut facts, "voltage", immersion.voltage);
     if let Some(analysis) = judge::analysis_used(dossier, immersion) {
         for (constituent, value) in &analysis.found {
@@ -185,16 +214,17 @@ fn bath_facts(dossier: &Dossier, immersion: &Immersion) -> Vec<Fact> {
 
 fn tests(dossier: &Dossier) -> Vec<PrintedTest> {
     let record = &dossier.record;
-    let mut all: Vec<PrintedTest> = record.tests.iter().map(|t| test(dossier, t)).collect();
-    all.extend(record.measurements.iter().map(|m| {
+    let mut all: Vec<PrintedTest> =
+        record.tests.iter().filter(|t| pieces::shown(dossier, &t.covers)).map(|t| test(dossier, t)).collect();
+    all.extend(record.measurements.iter().filter(|m| pieces::shown(dossier, &m.covers)).map(|m| {
         let mut facts = Vec::new();
         let list = |readings: &[Quantity]| {
-            let texts: Vec<String> = readings.iter().map(ToString::to_string).collect();
+            let texts: Vec<String> = readings.iter().map(|q| shown(dossier, q)).collect();
             (!texts.is_empty()).then(|| texts.join(", "))
         };
         push(&mut facts, "readings", list(&m.readings));
         push(&mut facts, "before treatment", list(&m.before));
-        push(&mut facts, "cut-off", m.cutoff);
+        reading(&mut facts, dossier, "cut-off", m.cutoff);
         push(&mut facts, "how", m.how.as_ref());
         push(&mut facts, "gauge", m.instrument.as_ref());
         push(&mut facts, "runs", Some(m.covers.join(", ")));
@@ -208,7 +238,7 @@ fn tests(dossier: &Dossier) -> Vec<PrintedTest> {
             history: !judge::counts(dossier, &m.covers, m.at),
         }
     }));
-    all.extend(record.visual.iter().map(|v| {
+    all.extend(record.visual.iter().filter(|v| pieces::shown(dossier, &v.covers)).map(|v| {
         let mut facts = Vec::new();
         push(&mut facts, "light", v.light);
         push(&mut facts, "runs", Some(v.covers.join(", ")));
@@ -240,7 +270,7 @@ fn test(dossier: &Dossier, t: &Test) -> PrintedTest {
     push(&mut facts, "wet", t.wet);
     push(&mut facts, "dry", t.dry);
     push(&mut facts, "water", t.water.as_ref());
-    push(&mut facts, "temperature", t.temperature);
+    reading(&mut facts, dossier, "temperature", t.temperature);
     push(&mut facts, "humidity", t.humidity);
     push(&mut facts, "salt", t.salt);
     push(&mut facts, "collected fog", t.acidity);

@@ -1,4 +1,4 @@
-//! check, issue, verify, find, amend.
+//! check, issue, verify, amend.
 
 use std::path::Path;
 use std::path::PathBuf;
@@ -12,9 +12,11 @@ use super::open_desk;
 use super::progress;
 use crate::app::book::Book;
 use crate::app::error::Error;
+use crate::app::holders::Holders;
 use crate::app::issue;
 use crate::app::issue::Outcome;
 use crate::app::issue::Target;
+use crate::app::journal;
 use crate::app::lookup;
 use crate::app::lookup::AmendRequest;
 use crate::app::lookup::Amended;
@@ -27,12 +29,13 @@ use crate::certificate::AmendmentKind;
 use crate::cli;
 use crate::folder;
 use crate::folder::Folder;
+use crate::moment::Moment;
 use crate::pdf::Renderer;
 use crate::register::Register;
 use crate::report;
 use crate::report::json;
 
-pub fn check(folder: Folder, lots: &[String], as_json: bool, output: &mut Output) -> Answer {
+pub fn check(folder: Folder, lots: &[String], as_json: bool, world: &World, output: &mut Output) -> Answer {
     let book = Book::open(folder)?;
     for fault in &book.faults {
         output.error(fault)?;
@@ -42,9 +45,9 @@ pub fn check(folder: Folder, lots: &[String], as_json: bool, output: &mut Output
     let judged: Vec<_> = names
         .par_iter()
         .map(|name| {
-            let lot = issue::judge_lot(&book, name, None).or_else(|error| match error {
+            let lot = issue::judge_lot(&book, name, None, world).or_else(|error| match error {
                 // A lot with nothing accepted is still worth its list of gaps.
-                Error::Cannot { .. } => lot_without_pieces(&book, name, error),
+                Error::Cannot { .. } => lot_without_pieces(&book, name, error, world),
                 other => Err(other),
             });
             bar.inc(1);
@@ -66,6 +69,10 @@ pub fn check(folder: Folder, lots: &[String], as_json: bool, output: &mut Output
                 exit = exit.max(if conforms { Exit::Good } else { Exit::Gaps });
                 let locate = |place: &_| lot.case.locate(&book, place);
                 let number = &lot.case.dossier.record.lot;
+                if let Some(why) = &lot.journal.unkept {
+                    output
+                        .note(format_args!("warning: {number}: this check is not in its journal: {why}"))?;
+                }
                 if as_json {
                     reports.push(json::lot(number, &lot.findings, locate));
                 } else {
@@ -74,19 +81,27 @@ pub fn check(folder: Folder, lots: &[String], as_json: bool, output: &mut Output
             }
         }
     }
+    if lots.is_empty() {
+        for file in journal::without_record(&book)? {
+            output.note(format_args!(
+                "warning: {file}: a lot was checked of which no record is left in lots/"
+            ))?;
+        }
+    }
     if as_json {
         output.json(&reports)?;
     }
     Ok(exit)
 }
 
-fn lot_without_pieces(book: &Book, name: &str, error: Error) -> Result<issue::Judged, Error> {
-    let case = book.case(book.lot(name)?)?;
+fn lot_without_pieces(book: &Book, name: &str, error: Error, world: &World) -> Result<issue::Judged, Error> {
+    let mut case = book.case(book.lot(name)?)?;
     if case.dossier.record.counts.accepted > 0 {
         return Err(error);
     }
-    let findings = crate::judge::judge(&case.dossier);
-    Ok(issue::Judged { case, findings, quantity: 0 })
+    let now = Moment::from_clock(world.now());
+    let (findings, journal) = journal::judge_and_keep(book, &mut case, now)?;
+    Ok(issue::Judged { case, findings, quantity: 0, journal })
 }
 
 /// Every packing slip, and every lot that is on none.
@@ -107,7 +122,7 @@ pub fn all_targets(book: &Book) -> Result<Vec<Target>, Error> {
             targets.push(Target::Lot(lot.to_owned()));
         }
     }
-    Ok(targets)
+    Ok(issue::expand(book, targets))
 }
 
 pub fn issue(folder: Folder, args: &cli::Issue, as_json: bool, world: &World, output: &mut Output) -> Answer {
@@ -119,7 +134,8 @@ pub fn issue(folder: Folder, args: &cli::Issue, as_json: bool, world: &World, ou
         all_targets(&desk.book)?
     } else {
         let lots = args.lots.iter().map(|l| Target::Lot(l.clone()));
-        lots.chain(args.slips.iter().map(|s| Target::Slip(s.clone()))).collect()
+        let all = lots.chain(args.slips.iter().map(|s| Target::Slip(s.clone()))).collect();
+        issue::expand(&desk.book, all)
     };
     if targets.is_empty() {
         return Err(Error::cannot("nothing to issue", "name lots, give --slip, or --all").into());
@@ -131,7 +147,15 @@ pub fn issue(folder: Folder, args: &cli::Issue, as_json: bool, world: &World, ou
     let bar = progress(targets.len());
     let outcomes = issue::issue(&mut desk, &targets, &by, args.out.as_deref(), world, &|| bar.inc(1))?;
     bar.finish_and_clear();
-    told(&desk.book, &targets, &outcomes, as_json, output)
+    let exit = told(&desk.book, &targets, &outcomes, as_json, output)?;
+    for outcome in &outcomes {
+        if let Outcome::Issued { number, .. } = outcome {
+            for words in crate::app::over::shipped(&desk.book, &desk.register, number)? {
+                output.note(format_args!("advice, {number}: {words}"))?;
+            }
+        }
+    }
+    Ok(exit)
 }
 
 /// Tells what came of each target; the gaps of those that were held.
@@ -145,10 +169,7 @@ pub fn told(
     let mut exit = Exit::Good;
     let mut reports = Vec::new();
     for (target, outcome) in targets.iter().zip(outcomes) {
-        let name = match target {
-            Target::Lot(lot) => format!("lot {lot}"),
-            Target::Slip(slip) => format!("slip {slip}"),
-        };
+        let name = target.to_string();
         match outcome {
             Outcome::Issued { number, file } | Outcome::Again { number, file } => {
                 let again = matches!(outcome, Outcome::Again { .. });
@@ -328,30 +349,6 @@ pub fn verified(all: &[Result<Verification, Error>], as_json: bool, output: &mut
     Ok(exit)
 }
 
-pub fn find(
-    folder: &Folder,
-    texts: &[String],
-    exact: bool,
-    limit: u32,
-    as_json: bool,
-    output: &mut Output,
-) -> Answer {
-    let found = lookup::find(folder, texts, exact, limit)?;
-    if as_json {
-        let all: Vec<_> = found.iter().map(json::found).collect();
-        output.json(&all)?;
-    } else {
-        for certificate in &found {
-            output.say(report::found(certificate))?;
-        }
-    }
-    if found.is_empty() {
-        output.note("nothing found")?;
-        return Ok(Exit::Gaps);
-    }
-    Ok(Exit::Good)
-}
-
 #[allow(clippy::too_many_arguments)]
 pub fn amend(
     folder: Folder,
@@ -360,6 +357,7 @@ pub fn amend(
     why: &str,
     kind: cli::Amendment,
     key: &cli::Key,
+    as_json: bool,
     world: &World,
     output: &mut Output,
 ) -> Answer {
@@ -374,17 +372,24 @@ pub fn amend(
     };
     let request = AmendRequest { number, by: &by, why, kind };
     match lookup::amend(&mut desk, &request, world)? {
-        Amended::New { number: new, changed } => {
+        Amended::New { number: new, changed, told } => {
             let written = issue::write_out(&desk, &new, None);
-            match &written {
-                Ok(file) => output.say(format_args!("{new} replaces {number}: {}", file.display()))?,
-                Err(_) => output.say(format_args!("{new} replaces {number}"))?,
-            }
-            for change in changed {
-                output.say(format_args!("  {change}"))?;
-            }
-            if kind == AmendmentKind::Conformity {
-                output.note("whoever holds the old certificate must be told")?;
+            // A clerical amendment changes nothing the parts were judged by: nobody must be told.
+            let told = if kind == AmendmentKind::Conformity { told } else { Holders::default() };
+            if as_json {
+                output.json(&report::back::ended(number, Some(&new), &changed, &told))?;
+            } else {
+                match &written {
+                    Ok(file) => output.say(format_args!("{new} replaces {number}: {}", file.display()))?,
+                    Err(_) => output.say(format_args!("{new} replaces {number}"))?,
+                }
+                for change in &changed {
+                    output.say(format_args!("  {change}"))?;
+                }
+                if kind == AmendmentKind::Conformity {
+                    output.say("whoever holds the old certificate must be told")?;
+                    super::back::tell(&told, output)?;
+                }
             }
             if let Err(error) = written {
                 output.note(unwritten(&new))?;

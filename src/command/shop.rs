@@ -133,6 +133,7 @@ pub fn demo(folder: &Folder, world: &World, output: &mut Output) -> Answer {
     output.say(format_args!(
         "\n{good} of {} certificates verify; {held} shipments are held for the gaps above.\n\nTry next:\n  \
          brightproof --shop {shop} find H4471\n  brightproof --shop {shop} check L-26-0412\n  \
+         brightproof --shop {shop} affected --instrument TI-5\n  \
          brightproof verify {shop}/certificates --trust {root}",
         files.len()
     ))?;

@@ -1,4 +1,4 @@
-//! The calibration of an instrument on the day it was used.
+//! The calibration of an instrument on the day it was used, and whether it is an instrument for the purpose.
 
 use crate::finding::Document;
 use crate::finding::Reason;
@@ -8,13 +8,62 @@ use crate::judge::Found;
 use crate::judge::step::not_in_book;
 use crate::moment::Date;
 use crate::path::Path;
+use crate::shop::Instrument;
+use crate::shop::InstrumentKind;
 
-/// The calibration of an instrument on a day.
-pub fn calibration(dossier: &Dossier, id: &str, day: Date, named_at: Path) -> Evidence {
+fn book_path(id: &str) -> Path {
+    Path::root().key("instruments").key(id)
+}
+
+/// Whether the book says what kinds its instruments are.
+fn says_kinds(dossier: &Dossier) -> bool {
+    dossier.instruments.iter().any(|i| i.kind.is_some())
+}
+
+/// What is wrong with the kind of an instrument, when the book says kinds.
+fn unfit(dossier: &Dossier, instrument: &Instrument, kinds: &[InstrumentKind]) -> Option<Evidence> {
+    if !says_kinds(dossier) {
+        return None;
+    }
+    let path = book_path(&instrument.instrument).key("kind");
+    let Some(kind) = instrument.kind else {
+        return Some(Evidence::at(Document::Instruments, path, Found::Missing(Reason::NotRecorded)));
+    };
+    (!kinds.contains(&kind)).then(|| {
+        let observed = format!("{}: {}", instrument.instrument, kind.name());
+        let found = Found::Own { observed, limit: kind_words(kinds), met: false };
+        Evidence::at(Document::Instruments, path, found)
+    })
+}
+
+fn kind_words(kinds: &[InstrumentKind]) -> String {
+    kinds.iter().map(|k| k.name()).collect::<Vec<_>>().join(" or ")
+}
+
+/// The calibration of an instrument on a day; of a kind that can measure this, and in service.
+pub fn calibration(
+    dossier: &Dossier,
+    id: &str,
+    day: Date,
+    named_at: Path,
+    kinds: &[InstrumentKind],
+) -> Evidence {
     let Some(instrument) = dossier.instruments.iter().find(|i| i.instrument == id) else {
         return not_in_book(named_at, "instrument", id);
     };
-    let path = Path::root().key("instruments").key(id).key("calibrations");
+    if let Some(evidence) = unfit(dossier, instrument, kinds) {
+        return evidence;
+    }
+    if let Some(out) = instrument.out_of_service_on(day) {
+        let until = out.to.map_or_else(|| "until further notice".to_owned(), |to| format!("to {to}"));
+        let found = Found::Own {
+            observed: format!("{id}: out of service {} {until}, {}", out.from, out.why),
+            limit: format!("in service on {day}"),
+            met: false,
+        };
+        return Evidence::at(Document::Instruments, book_path(id).key("out_of_service"), found);
+    }
+    let path = book_path(id).key("calibrations");
     let Some((_, calibration)) = instrument.calibration_on(day) else {
         return Evidence::at(Document::Instruments, path, Found::Missing(Reason::NoCalibration));
     };
@@ -28,4 +77,19 @@ pub fn calibration(dossier: &Dossier, id: &str, day: Date, named_at: Path) -> Ev
             met: calibration.passed && calibration.due >= day,
         },
     )
+}
+
+/// The kind of an instrument whose calibration nothing rests on: it must still be one made for this.
+pub fn fitting(dossier: &Dossier, id: &str, named_at: Path, kinds: &[InstrumentKind]) -> Evidence {
+    if !says_kinds(dossier) {
+        return Evidence::record(named_at, Found::NotApplicable);
+    }
+    let Some(instrument) = dossier.instruments.iter().find(|i| i.instrument == id) else {
+        return not_in_book(named_at, "instrument", id);
+    };
+    unfit(dossier, instrument, kinds).unwrap_or_else(|| {
+        let kind = instrument.kind.map_or("", InstrumentKind::name);
+        let found = Found::Own { observed: format!("{id}: {kind}"), limit: kind_words(kinds), met: true };
+        Evidence::at(Document::Instruments, book_path(id).key("kind"), found)
+    })
 }

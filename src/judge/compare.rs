@@ -115,6 +115,10 @@ fn one(check: &Check, found: &Found) -> One {
             converted: false,
             basis: None,
         },
+        (_, Found::Changed { was, now, seen }) => One {
+            reason: Some(Reason::Changed),
+            ..One::plain(false, format!("{was} when checked {seen}"), now.clone())
+        },
         // Anything recorded is present.
         (Check::Present, Found::Quantity(q)) => One::plain(true, limit_text(check, None), q.to_string()),
         (Check::Present, Found::Words(words)) => {

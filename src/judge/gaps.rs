@@ -1,5 +1,6 @@
 //! What to do about a gap, and which gaps only repeat another.
 
+use crate::deviation::Act;
 use crate::finding::Finding;
 use crate::finding::Reason;
 use crate::finding::Verdict;
@@ -15,7 +16,11 @@ pub fn remedy(requirement: &Requirement, reason: Option<&Reason>, verdict: Verdi
     match reason {
         Some(Reason::FigureUnsure | Reason::NotAdopted | Reason::RuleChanged) => Remedy::Adopt,
         Some(
-            Reason::Unknown(_) | Reason::NotInRulebook(_) | Reason::NothingJudged | Reason::NotValidHere,
+            Reason::Unfounded(_)
+            | Reason::Unknown(_)
+            | Reason::NotInRulebook(_)
+            | Reason::NothingJudged
+            | Reason::NotValidHere,
         ) => Remedy::Ask,
         Some(Reason::TestNotMade(_) | Reason::TestTooEarly) => Remedy::Test,
         _ if verdict == Verdict::NotMet => requirement.remedy,
@@ -50,6 +55,12 @@ pub fn drop_owned(findings: &mut Vec<Finding>, from: usize) {
         .filter(|f| f.verdict == Verdict::NoEvidence)
         .map(|f| (f.subject.clone(), f.place_in_lot.clone()))
         .collect();
+    let left_out: Vec<(String, String)> = findings
+        .iter()
+        .skip(from)
+        .filter(|f| f.observed.is_none() && f.permission().is_some_and(|p| p.act == Act::Omit))
+        .map(|f| (f.subject.clone(), f.place_in_lot.clone()))
+        .collect();
     let mut position = 0;
     findings.retain(|finding| {
         position += 1;
@@ -71,7 +82,11 @@ pub fn drop_owned(findings: &mut Vec<Finding>, from: usize) {
                 && (finding.subject.starts_with(&format!("{}, ", kind.name()))
                     || finding.subject == format!("{} result", kind.name()))
         });
-        let owned = by_subject.is_some_and(|s| has_gap(s.name())) || treatment_gone || test_gone;
+        // A step that need not be made has no temperature either.
+        let by_permission = by_subject
+            .is_some_and(|s| left_out.iter().any(|(o, p)| o == s.name() && *p == finding.place_in_lot));
+        let owned =
+            by_subject.is_some_and(|s| has_gap(s.name())) || treatment_gone || test_gone || by_permission;
         !owned
     });
 }

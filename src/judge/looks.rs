@@ -8,6 +8,7 @@ use crate::judge::Evidence;
 use crate::judge::Found;
 use crate::judge::Resolved;
 use crate::judge::runs::FinalRun;
+use crate::judge::runs::final_runs;
 use crate::judge::tests_made::sample;
 use crate::pack::Subject;
 use crate::path::Path;
@@ -67,6 +68,9 @@ pub fn evidence(
     subject: Subject,
 ) -> Vec<Evidence> {
     let path = Path::root().key("visual");
+    // A look shared with runs that stay is counted over all of them, or it would be taken for a look at the part.
+    let all = dossier.covers_runs.as_ref().map(|_| final_runs(&dossier.record));
+    let runs = all.as_deref().unwrap_or(runs);
     let own = dossier.record.visual.iter().filter(|look| counts_for(look, run));
     let looked_at = own.fold(0_u64, |sum, look| sum.saturating_add(look.pieces));
     let group = Group::of(dossier, runs, run);

@@ -12,13 +12,24 @@ use crate::judge::Evidence;
 use crate::judge::Found;
 use crate::judge::Resolved;
 use crate::judge::applies::chromium;
+use crate::judge::approvals;
 use crate::judge::calibration::calibration;
+use crate::judge::family;
+use crate::judge::later;
 use crate::judge::line_of;
+use crate::judge::orders;
+use crate::judge::part;
+use crate::judge::people;
+use crate::judge::rounds;
+use crate::judge::runs;
 use crate::judge::runs::FinalRun;
+use crate::judge::runs::covered_runs;
+use crate::judge::runs::final_runs;
 use crate::pack::Subject;
 use crate::part::CallOut;
 use crate::path::Path;
 use crate::record::Measurement;
+use crate::shop::InstrumentKind;
 use crate::units::Quantity;
 use crate::units::Unit;
 
@@ -26,22 +37,28 @@ use crate::units::Unit;
 pub const fn is_per_call_out(subject: Subject) -> bool {
     matches!(
         subject,
-        Subject::RuleAdopted | Subject::LimitReading | Subject::LimitCalibration | Subject::LimitPieces
+        Subject::RuleAdopted
+            | Subject::LimitReading
+            | Subject::LimitCalibration
+            | Subject::LimitPieces
+            | Subject::LimitQualified
+            | Subject::NextLimitCalibration
+            | Subject::DeviationUsed
+            | Subject::StatementFounded
+            | Subject::FieldAnswered
+            | Subject::EditionInForce
     )
 }
 
 /// Evidence for one subject of the lot.
-pub fn evidence(
-    dossier: &Dossier,
-    resolved: Option<&Resolved>,
-    runs: &[FinalRun],
-    subject: Subject,
-) -> Vec<Evidence> {
+pub fn evidence(dossier: &Dossier, resolved: Option<&Resolved>, subject: Subject) -> Vec<Evidence> {
     vec![match subject {
         Subject::CallOutsReviewed => return reviewed(dossier),
+        Subject::ApprovalsHeld => return approvals::evidence(dossier),
+        Subject::Rounds => return rounds::evidence(dossier, &runs::covered_runs(dossier)),
         Subject::OrderedQuantity => ordered(dossier),
         Subject::CountsReconcile => counts(dossier),
-        Subject::PiecesTreated => treated(dossier, runs),
+        Subject::PiecesTreated => treated(dossier),
         Subject::AlloyGrade => grade(dossier),
         Subject::AlloySeries => match &dossier.alloy {
             Some(alloy) => Evidence::record(grade_path(), Found::Words(vec![alloy.series.name().to_owned()])),
@@ -55,9 +72,18 @@ pub fn evidence(
             ),
         },
         Subject::PartUse => use_of(dossier),
-        Subject::OtherTests => other_tests(dossier, runs),
+        Subject::OtherTests => other_tests(dossier),
         Subject::LotSpan => span(dossier),
         Subject::RuleAdopted => adopted(resolved),
+        Subject::EditionInForce => orders::edition(resolved),
+        Subject::ReleaseNamed => orders::release(dossier),
+        Subject::PiecesOrdered => orders::quantity(dossier),
+        Subject::CountByWeight => orders::by_weight(dossier),
+        Subject::FamilyLots => return family::lots(dossier),
+        Subject::FamilyPieces => return family::pieces(dossier),
+        Subject::FamilyMaterial => return family::material(dossier),
+        Subject::PartSegregated => part::segregated(dossier),
+        Subject::PartPieces => return part::pieces(dossier),
         _ => Evidence::missing(Path::root()),
     }]
 }
@@ -133,18 +159,25 @@ fn counts(dossier: &Dossier) -> Evidence {
             Found::Missing(Reason::Contradiction("the counts are too large".to_owned())),
         );
     };
+    let off = counts.by_weight.as_ref().map(|w| (w.tolerance, w.tolerance.of(counts.received)));
     let found = Found::Own {
         observed: format!("{sum} accounted for"),
-        limit: format!("{} received", counts.received),
-        met: sum == counts.received,
+        limit: match off {
+            Some((share, pieces)) => {
+                format!("{} received, give or take {pieces} ({share}, counted by weight)", counts.received)
+            }
+            None => format!("{} received", counts.received),
+        },
+        met: sum.abs_diff(counts.received) <= off.map_or(0, |(_, pieces)| pieces),
     };
     Evidence::record(path, found)
 }
 
 /// Every piece that is shipped, tested to destruction or refused after treatment went through the line; and no
 /// more pieces were treated than came in.
-fn treated(dossier: &Dossier, runs: &[FinalRun]) -> Evidence {
+fn treated(dossier: &Dossier) -> Evidence {
     let counts = &dossier.record.counts;
+    let runs = final_runs(&dossier.record);
     let through = runs.iter().fold(0_u64, |sum, r| sum.saturating_add(r.pieces));
     let least = counts.accepted.saturating_add(counts.destroyed_in_test);
     let most = counts.received.saturating_sub(counts.returned_unprocessed);
@@ -171,7 +204,8 @@ fn use_of(dossier: &Dossier) -> Evidence {
 
 /// A test nobody ordered that failed on the pieces as they are: evidence against the lot all the same. Tests that
 /// were ordered are judged under their call-out.
-fn other_tests(dossier: &Dossier, runs: &[FinalRun]) -> Evidence {
+fn other_tests(dossier: &Dossier) -> Evidence {
+    let runs = covered_runs(dossier);
     let path = Path::root().key("tests");
     let line = line_of(dossier).map(|(_, line)| line.also_calls_for.as_slice()).unwrap_or_default();
     let ordered = |kind| dossier.part.calls_for.iter().chain(line).any(|call| call.tests.contains(&kind));
@@ -239,11 +273,14 @@ pub fn limit_evidence(
         Subject::LimitReading => {
             let mut all = Vec::new();
             for run in runs {
-                let covered = counting()
-                    .any(|(_, m, _)| run.covered_by(&m.covers) && run.end().is_some_and(|e| m.at >= e));
-                if !covered {
+                let covers =
+                    |m: &Measurement| run.covered_by(&m.covers) && run.end().is_some_and(|e| m.at >= e);
+                let alone = |m: &Measurement| part::speaks_for_part(dossier, &m.covers);
+                if !counting().any(|(_, m, _)| covers(m) && alone(m)) {
                     let early = made.iter().any(|(_, m, _)| run.covered_by(&m.covers));
-                    let reason = if early {
+                    let reason = if counting().any(|(_, m, _)| covers(m)) {
+                        part::not_alone(run)
+                    } else if early {
                         Reason::TestTooEarly
                     } else {
                         Reason::TestNotMade(format!("run {}", run.run.run))
@@ -265,7 +302,13 @@ pub fn limit_evidence(
         Subject::LimitCalibration => {
             let all = counting()
                 .map(|(i, m, _)| match &m.instrument {
-                    Some(id) => calibration(dossier, id, m.at.date(), path.index(*i).key("instrument")),
+                    Some(id) => calibration(
+                        dossier,
+                        id,
+                        m.at.date(),
+                        path.index(*i).key("instrument"),
+                        InstrumentKind::for_measurement(what),
+                    ),
                     None => Evidence::missing(path.index(*i).key("instrument")),
                 })
                 .collect::<Vec<_>>();
@@ -274,9 +317,24 @@ pub fn limit_evidence(
             }
             (format!("{name}, gauge calibration"), all)
         }
+        Subject::LimitQualified => {
+            let deeds: Vec<_> =
+                counting().map(|(i, m, _)| people::of_measurement(m, &path.index(*i))).collect();
+            if deeds.is_empty() {
+                return None; // the missing reading is the gap
+            }
+            (format!("{name}, gauge users"), people::qualified(dossier, &deeds))
+        }
+        Subject::NextLimitCalibration => {
+            counting().next()?;
+            let used = counting().filter_map(|(_, m, _)| Some((m.instrument.clone()?, m.at.date())));
+            let used: Vec<_> = used.collect();
+            (format!("{name}, next gauge calibration"), later::calibrations(dossier, &used, path.clone()))
+        }
         Subject::LimitPieces => {
-            let pieces = counting().fold(0_u64, |sum, (_, m, _)| sum.saturating_add(m.readings.len() as u64));
-            counting().next()?; // the missing reading is the gap
+            let own = || counting().filter(|(_, m, _)| part::speaks_for_part(dossier, &m.covers));
+            let pieces = own().fold(0_u64, |sum, (_, m, _)| sum.saturating_add(m.readings.len() as u64));
+            own().next()?; // the missing reading is the gap
             let lot = runs.iter().fold(0_u64, |sum, r| sum.saturating_add(r.pieces));
             let ordered = call_out.pieces.unwrap_or(1);
             let counted = Found::Counted { pieces, ordered, lot };

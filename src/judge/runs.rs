@@ -1,5 +1,6 @@
 //! Which run each piece went through last.
 
+use crate::judge::Dossier;
 use crate::moment::Moment;
 use crate::record::Record;
 use crate::record::Run;
@@ -50,6 +51,15 @@ pub fn final_runs(record: &Record) -> Vec<FinalRun<'_>> {
         })
         .filter(|r| r.pieces > 0)
         .collect()
+}
+
+/// The final runs a dossier is about: all of them, or those of the part it says is shipped.
+pub fn covered_runs(dossier: &Dossier) -> Vec<FinalRun<'_>> {
+    let mut runs = final_runs(&dossier.record);
+    if let Some(part) = &dossier.covers_runs {
+        runs.retain(|r| part.runs.contains(&r.run.run));
+    }
+    runs
 }
 
 /// The chain of runs a run's pieces went through before. Bounded by the number of runs, so that a circle in

@@ -5,6 +5,7 @@ use crate::judge::Dossier;
 use crate::judge::Resolved;
 use crate::judge::call_outs;
 use crate::judge::compare;
+use crate::judge::pack_named;
 use crate::judge::runs;
 use crate::judge::standard_name;
 use crate::judge::step;
@@ -23,19 +24,18 @@ pub struct Carried {
 
 /// Every treatment that was judged, in the order of the call-outs.
 pub fn carried(dossier: &Dossier) -> Vec<Carried> {
-    let runs = runs::final_runs(&dossier.record);
+    carried_by(dossier, &runs::covered_runs(dossier))
+}
+
+/// The same for the pieces of some runs only.
+pub(super) fn carried_by(dossier: &Dossier, runs: &[runs::FinalRun]) -> Vec<Carried> {
     let mut all: Vec<Carried> = Vec::new();
     for call in call_outs(dossier) {
         let Some(named) = call.call_out.standard.as_deref() else { continue };
-        let packs = dossier.packs.iter().filter(|p| !p.pack.is_house());
-        let Some(pack) =
-            packs.into_iter().find(|p| p.pack.edition_named(named).is_some_and(|e| e == p.edition))
-        else {
-            continue;
-        };
+        let Some(pack) = pack_named(dossier, named) else { continue };
         let name = standard_name(pack);
         let resolved = Resolved { call_out: call.call_out, place: &call.place, pack, name: name.clone() };
-        for run in &runs {
+        for run in runs {
             let treated = step::treatment(dossier, &resolved, run);
             if let (Some((run, step)), Some(treatment)) = (treated.at(), treated.name()) {
                 let one = Carried { run, step, name: format!("{treatment}, {name}") };
@@ -50,13 +50,19 @@ pub fn carried(dossier: &Dossier) -> Vec<Carried> {
 
 /// Whether an entry made at `at` for the runs `covers` speaks for pieces in their final state.
 pub fn counts(dossier: &Dossier, covers: &[String], at: crate::moment::Moment) -> bool {
-    let runs = runs::final_runs(&dossier.record);
+    let runs = runs::covered_runs(dossier);
     runs.iter().any(|r| r.covered_by(covers) && r.end().is_some_and(|end| at >= end))
 }
 
 /// Whether a run is the last treatment of any piece.
 pub fn is_final(dossier: &Dossier, index: usize) -> bool {
-    runs::final_runs(&dossier.record).iter().any(|r| r.index == index)
+    runs::covered_runs(dossier).iter().any(|r| r.index == index)
+}
+
+/// Whether a run has to do with the pieces certified: it was their last, or one before it.
+pub fn is_shown(dossier: &Dossier, index: usize) -> bool {
+    dossier.covers_runs.is_none()
+        || runs::covered_runs(dossier).iter().any(|r| r.index == index || r.earlier.contains(&index))
 }
 
 /// The analysis in force when a bath was used, by the dossier's book.

@@ -8,7 +8,11 @@ use crate::judge::Dossier;
 use crate::judge::Evidence;
 use crate::judge::Found;
 use crate::judge::Resolved;
-use crate::judge::calibration::calibration;
+use crate::judge::equipment;
+use crate::judge::equipment::bath_calibration;
+use crate::judge::equipment::rectifier;
+use crate::judge::equipment::rinse_meter;
+use crate::judge::later;
 use crate::judge::looks;
 use crate::judge::runs::FinalRun;
 use crate::moment::Moment;
@@ -42,6 +46,11 @@ impl Treated<'_> {
     /// Name of the treatment.
     pub fn name(&self) -> Option<&str> {
         self.treatment.map(|t| t.name.as_str())
+    }
+
+    /// The kind of step it is carried out by.
+    pub fn kind(&self) -> Option<TreatmentStep> {
+        self.treatment.map(|t| t.step)
     }
 
     /// Index of the run and of the step that carried it out.
@@ -91,7 +100,8 @@ pub fn treatment<'a>(dossier: &'a Dossier, resolved: &Resolved<'a>, run: &FinalR
     Treated { treatment: ordered, step: None }
 }
 
-fn treating(step: &Step) -> Option<(TreatmentStep, &Immersion)> {
+/// The treatment a step carries out, if it carries out one.
+pub fn treating(step: &Step) -> Option<(TreatmentStep, &Immersion)> {
     match step {
         Step::Passivate(immersion) => Some((TreatmentStep::Passivate, immersion)),
         Step::Electropolish(immersion) => Some((TreatmentStep::Electropolish, immersion)),
@@ -109,13 +119,13 @@ fn step_path(run: usize, step: usize, kind: &Step) -> Path {
 }
 
 /// Everything known of the treatment step a subject may ask about.
-struct Here<'a> {
-    dossier: &'a Dossier,
+pub(super) struct Here<'a> {
+    pub(super) dossier: &'a Dossier,
     run_index: usize,
-    run: &'a Run,
-    step: usize,
-    immersion: &'a Immersion,
-    path: Path,
+    pub(super) run: &'a Run,
+    pub(super) step: usize,
+    pub(super) immersion: &'a Immersion,
+    pub(super) path: Path,
 }
 
 impl<'a> Here<'a> {
@@ -132,7 +142,7 @@ impl<'a> Here<'a> {
 
     /// The final rinse of this treatment: before any post-treatment, and when a further treatment follows in
     /// the same run without one, the run's own. Of several the last.
-    fn final_rinse(&self) -> Option<(usize, &'a Step, &'a Rinse)> {
+    pub(super) fn final_rinse(&self) -> Option<(usize, &'a Step, &'a Rinse)> {
         fn last((i, s): (usize, &Step)) -> Option<(usize, &Step, &Rinse)> {
             match s {
                 Step::Rinse(rinse) if rinse.last => Some((i, s, rinse)),
@@ -167,7 +177,7 @@ impl<'a> Here<'a> {
 
     /// The baths whose strength and temperature count for this treatment: its own, the dip and the
     /// post-treatment after it, each with its place.
-    fn baths_used(&self) -> Vec<(Path, &'a Immersion)> {
+    pub(super) fn baths_used(&self) -> Vec<(Path, &'a Immersion)> {
         let later = [self.post_dip(), self.post_treatment()].into_iter().flatten();
         let own = std::iter::once((self.path.clone(), self.immersion));
         own.chain(later.map(|(i, s, dip)| (self.path_of(i, s), dip))).collect()
@@ -177,16 +187,16 @@ impl<'a> Here<'a> {
         self.after().find(|(_, s)| wanted(s)).and_then(|(i, s)| s.immersion().map(|m| (i, s, m)))
     }
 
-    fn post_dip(&self) -> Option<(usize, &'a Step, &'a Immersion)> {
+    pub(super) fn post_dip(&self) -> Option<(usize, &'a Step, &'a Immersion)> {
         self.find(|s| matches!(s, Step::PostDip(_)))
     }
 
-    fn post_treatment(&self) -> Option<(usize, &'a Step, &'a Immersion)> {
+    pub(super) fn post_treatment(&self) -> Option<(usize, &'a Step, &'a Immersion)> {
         self.find(|s| matches!(s, Step::PostTreat(_)))
     }
 
     /// The last rinse after a step, before the next treatment.
-    fn last_rinse_after(&self, position: usize) -> Option<(usize, &'a Step, &'a Rinse)> {
+    pub(super) fn last_rinse_after(&self, position: usize) -> Option<(usize, &'a Step, &'a Rinse)> {
         let rinses = self.after().skip_while(|(i, _)| *i <= position).filter_map(|(i, s)| match s {
             Step::Rinse(rinse) => Some((i, s, rinse)),
             _ => None,
@@ -194,13 +204,13 @@ impl<'a> Here<'a> {
         rinses.last()
     }
 
-    fn bath(&self, id: &str) -> Option<&'a Bath> {
+    pub(super) fn bath(&self, id: &str) -> Option<&'a Bath> {
         self.dossier.baths.iter().find(|b| b.bath == id)
     }
 }
 
 /// The path of a bath in the shop's book.
-fn bath_path(id: &str) -> Path {
+pub fn bath_path(id: &str) -> Path {
     Path::root().key("baths").key(id)
 }
 
@@ -227,7 +237,13 @@ pub fn evidence(
     let Some(kind) = at_run.steps.get(step) else { return vec![Evidence::missing(run_path)] };
     let here =
         Here { dossier, run_index, run: at_run, step, immersion, path: step_path(run_index, step, kind) };
-    one_step(&here, run, subject)
+    match subject {
+        Subject::NextAnalysis => later::analyses(&here, resolved, treated),
+        Subject::NextBathCalibration | Subject::NextRectifierCalibration | Subject::NextRinseCalibration => {
+            later::calibrations(dossier, &equipment::instruments(&here, subject), here.path.clone())
+        }
+        _ => one_step(&here, run, subject),
+    }
 }
 
 fn one_step(here: &Here, run: &FinalRun, subject: Subject) -> Vec<Evidence> {
@@ -256,6 +272,7 @@ fn one_step(here: &Here, run: &FinalRun, subject: Subject) -> Vec<Evidence> {
         Subject::BathCalibration => {
             here.baths_used().iter().map(|(path, dip)| bath_calibration(here, path, dip)).collect()
         }
+        Subject::RectifierCalibration => vec![rectifier(here)],
         Subject::CurrentDensity => {
             vec![quantity(immersion.current_density, here.path.key("current_density"))]
         }
@@ -362,7 +379,7 @@ fn preparation(here: &Here, run: &FinalRun) -> Evidence {
 }
 
 /// When pieces were in a bath, for looking up what was in force: going in, else coming out.
-fn used_at(immersion: &Immersion) -> Option<Moment> {
+pub fn used_at(immersion: &Immersion) -> Option<Moment> {
     immersion.in_at.or(immersion.out_at)
 }
 
@@ -464,18 +481,6 @@ fn analysis_age(here: &Here, path: &Path, immersion: &Immersion) -> Evidence {
     )
 }
 
-fn bath_calibration(here: &Here, path: &Path, immersion: &Immersion) -> Evidence {
-    let Some(bath) = here.bath(&immersion.bath) else {
-        return not_in_book(path.key("bath"), "bath", &immersion.bath);
-    };
-    let Some(thermometer) = &bath.thermometer else {
-        let path = bath_path(&bath.bath).key("thermometer");
-        return Evidence::at(Document::Baths, path, Found::Missing(Reason::NotRecorded));
-    };
-    let Some(when) = used_at(immersion) else { return Evidence::missing(path.key("in")) };
-    calibration(here.dossier, thermometer, when.date(), path.key("bath"))
-}
-
 fn rinsed(here: &Here) -> Evidence {
     let mut after = here.after().map(|(_, s)| s);
     let next = after.next();
@@ -519,16 +524,6 @@ fn final_rinse(here: &Here, subject: Subject) -> Vec<Evidence> {
             }
             None => Evidence::record(path, Found::Fact { shown: "rinsed".to_owned(), holds: true }),
         }],
-    }
-}
-
-/// The calibration of the meter that read a rinse; without a time of its own, on the day of the bath before it.
-fn rinse_meter(here: &Here, bath: &Immersion, path: Path, rinse: &Rinse) -> Evidence {
-    let day = rinse.at.or(bath.out_at).or(bath.in_at).map(|m| m.date());
-    match (&rinse.instrument, day) {
-        (None, _) => Evidence::missing(path.key("instrument")),
-        (_, None) => Evidence::missing(path.key("at")),
-        (Some(id), Some(day)) => calibration(here.dossier, id, day, path.key("instrument")),
     }
 }
 

@@ -12,6 +12,11 @@ use crate::judge::Evidence;
 use crate::judge::Found;
 use crate::judge::Resolved;
 use crate::judge::calibration::calibration;
+use crate::judge::calibration::fitting;
+use crate::judge::family;
+use crate::judge::later;
+use crate::judge::part;
+use crate::judge::people;
 use crate::judge::runs::FinalRun;
 use crate::judge::step::close;
 use crate::pack::Subject;
@@ -21,6 +26,7 @@ use crate::record::Specimen;
 use crate::record::Test;
 use crate::record::TestKind;
 use crate::shop::Ingredient;
+use crate::shop::InstrumentKind;
 use crate::shop::Solution;
 use crate::units::Quantity;
 use crate::units::Unit;
@@ -38,7 +44,7 @@ pub fn sample(dossier: &Dossier, resolved: &Resolved, lot: u64) -> Option<(u64, 
 }
 
 /// Whether a test counts for a run: it covers it and began after its end.
-fn counts_for(test: &Test, run: &FinalRun) -> bool {
+pub fn counts_for(test: &Test, run: &FinalRun) -> bool {
     run.covered_by(&test.covers) && run.end().is_some_and(|end| test.started >= end)
 }
 
@@ -49,12 +55,14 @@ fn failed_before(dossier: &Dossier, run: &FinalRun, kind: TestKind) -> bool {
         .filter_map(|i| dossier.record.runs.get(i))
         .map(|r| r.run.as_str())
         .collect();
-    dossier.record.tests.iter().any(|t| {
-        t.test == kind
-            && t.failed > 0
-            && !counts_for(t, run)
-            && t.covers.iter().any(|covered| names.contains(&covered.as_str()))
-    })
+    // What failed before the lot was split off or put together failed all the same.
+    family::failed_before(dossier, kind)
+        || dossier.record.tests.iter().any(|t| {
+            t.test == kind
+                && t.failed > 0
+                && !counts_for(t, run)
+                && t.covers.iter().any(|covered| names.contains(&covered.as_str()))
+        })
 }
 
 /// Evidence for one subject of one kind of test.
@@ -81,7 +89,8 @@ pub fn evidence(
             if counted.is_empty() {
                 return vec![Evidence::record(path, Found::Missing(Reason::TestNotMade(String::new())))];
             }
-            let pieces = counted.iter().fold(0_u64, |sum, (_, t)| sum.saturating_add(t.pieces));
+            let own = counted.iter().filter(|(_, t)| part::speaks_for_part(dossier, &t.covers));
+            let pieces = own.fold(0_u64, |sum, (_, t)| sum.saturating_add(t.pieces));
             let Some((ordered, _)) = sample(dossier, resolved, lot) else {
                 let reason = Reason::Unknown("how many pieces to test".to_owned());
                 return vec![Evidence::record(path, Found::Missing(reason))];
@@ -104,10 +113,39 @@ pub fn evidence(
             return vec![Evidence::record(at, Found::Sample { pieces, failed, accept })];
         }
     }
+    match subject {
+        Subject::TesterQualified => {
+            let deeds: Vec<_> = counted
+                .iter()
+                .flat_map(|(i, test)| people::of_test(test, &dossier.solutions, &path.index(*i)))
+                .collect();
+            return people::qualified(dossier, &deeds);
+        }
+        Subject::NextTestCalibration => {
+            let used: Vec<_> = counted
+                .iter()
+                .filter_map(|(_, test)| Some((test.instrument.clone()?, test.started.date())))
+                .collect();
+            return later::calibrations(dossier, &used, path);
+        }
+        Subject::TestInstrumentKind => return kinds(dossier, kind, &counted, &path),
+        _ => {}
+    }
     counted
         .into_iter()
         .map(|(i, test)| of_test(dossier, resolved, test, &path.index(i), subject, accept))
         .collect()
+}
+
+/// The kind of each instrument named; tests that need none but a clock may name none.
+fn kinds(dossier: &Dossier, kind: TestKind, counted: &[(usize, &Test)], path: &Path) -> Vec<Evidence> {
+    let named = counted.iter().filter_map(|(i, test)| {
+        let id = test.instrument.as_deref()?;
+        let at = path.index(*i).key("instrument");
+        Some(fitting(dossier, id, at, InstrumentKind::for_test(kind)))
+    });
+    let all: Vec<Evidence> = named.filter(|e| !matches!(e.found, Found::NotApplicable)).collect();
+    if all.is_empty() { vec![Evidence::record(path.clone(), Found::NotApplicable)] } else { all }
 }
 
 /// Pieces tested again, for each run whose pieces failed such a test before: tests of other runs prove nothing of
@@ -122,7 +160,10 @@ fn retested(
     let path = Path::root().key("tests");
     let mut all = Vec::new();
     for run in runs.iter().filter(|r| failed_before(dossier, r, kind)) {
-        let tests = dossier.record.tests.iter().filter(|t| t.test == kind && counts_for(t, run));
+        let tests =
+            dossier.record.tests.iter().filter(|t| {
+                t.test == kind && counts_for(t, run) && part::speaks_for_part(dossier, &t.covers)
+            });
         let pieces = tests.fold(0_u64, |sum, t| sum.saturating_add(t.pieces));
         all.push(match sample(dossier, resolved, lot) {
             _ if pieces == 0 => {
@@ -143,8 +184,13 @@ fn made(dossier: &Dossier, runs: &[FinalRun], kind: TestKind, path: &Path) -> Ve
     let mut all = Vec::new();
     let mut shown = BTreeSet::new();
     for run in runs {
-        let counting =
-            dossier.record.tests.iter().enumerate().find(|(_, t)| t.test == kind && counts_for(t, run));
+        let made =
+            || dossier.record.tests.iter().enumerate().filter(|(_, t)| t.test == kind && counts_for(t, run));
+        let counting = made().find(|(_, t)| part::speaks_for_part(dossier, &t.covers));
+        if let (None, Some((i, _))) = (counting, made().next()) {
+            all.push(Evidence::record(path.index(i).key("covers"), Found::Missing(part::not_alone(run))));
+            continue;
+        }
         let early = dossier.record.tests.iter().position(|t| t.test == kind && run.covered_by(&t.covers));
         match (counting, early) {
             (Some((i, test)), _) => {
@@ -201,7 +247,13 @@ fn of_test(
             Evidence::record(path.key("specimen"), Found::Fact { shown: shown.to_owned(), holds })
         }
         Subject::TestCalibration => match &test.instrument {
-            Some(id) => calibration(dossier, id, test.started.date(), path.key("instrument")),
+            Some(id) => calibration(
+                dossier,
+                id,
+                test.started.date(),
+                path.key("instrument"),
+                InstrumentKind::for_test(test.test),
+            ),
             None => Evidence::missing(path.key("instrument")),
         },
         Subject::TestDuration => duration(test, path),

@@ -51,6 +51,7 @@ impl Template {
         env.add_function("facts", facts);
         env.add_function("spoken", spoken);
         env.add_function("verdicts", verdicts);
+        env.add_function("permission", permission);
         env.add_function("kind_words", kind_words);
         env.add_function("register_words", register_words);
         env.add_function("made_by", made_by);
@@ -218,6 +219,16 @@ fn verdicts(lot: Value, wanted: Vec<String>) -> Vec<Value> {
     let mut found = items(lot, "findings");
     found.retain(|finding| wanted.contains(&text(finding.clone(), Some("verdict"))));
     found
+}
+
+/// Of the deviation a finding is accepted under: its number, or what it permits instead.
+fn permission(finding: Value, key: &str) -> String {
+    let said = text(get(get(finding, "reason"), "permitted"), Some(key));
+    match (key, said.is_empty()) {
+        ("deviation", true) => "a deviation".to_owned(),
+        ("deviation", false) => format!("deviation {said}"),
+        _ => measure(&said),
+    }
 }
 
 fn kind_words(kind: &str) -> String {

@@ -28,6 +28,7 @@ use super::reading::stored_entry;
 use super::replay::Replay;
 use super::rules;
 use super::search::folded;
+use super::used::used_row;
 use crate::merkle;
 use crate::merkle::Frontier;
 use crate::merkle::Hash;
@@ -218,7 +219,7 @@ impl Audit<'_> {
         demand(leaf.at >= self.last_time, "it is earlier than the entry before it");
         demand(rest.origin.is_some() == (entry.position == 0), "only the first entry names the register");
         let first = leaf.number.as_deref().and_then(|number| self.replay.certificate(number));
-        if let (Kind::Reissue, Some(first)) = (leaf.kind, first) {
+        if let (true, Some(first)) = (rules::handed_out(leaf.kind), first) {
             let digests = (leaf.stamp.clone(), leaf.pdf_sha256.clone());
             demand(first.digests == digests, "it names other files than were issued");
         }
@@ -252,11 +253,11 @@ impl Audit<'_> {
         let digest = |bytes: &[u8]| Some(hex_of(&merkle::sha256(bytes)));
         demand(digest(&stored.data) == leaf.stamp, "the certificate's stored data were changed");
         demand(digest(&stored.pdf) == leaf.pdf_sha256, "the certificate's stored file was changed");
-        let series = series_of(number);
+        let series = series_of(number).filter(|_| leaf.kind != Kind::Legacy);
         let as_filed = (&stored.input, &stored.shipment, &stored.signer)
             == (&filed.input, &filed.shipment, &filed.signer)
             && stored.position == position
-            && series == Some((stored.series.as_str(), stored.serial));
+            && series == stored.series.as_deref().zip(stored.serial);
         demand(as_filed, "the certificate is filed under other facts than its entry says");
         let sql = "SELECT lot, pieces, accepted FROM piece WHERE number = ?1 ORDER BY lot";
         let pieces: Vec<(String, u64, u64)> = self.reading.all(sql, [number], |row| {
@@ -272,6 +273,10 @@ impl Audit<'_> {
         let expected: Vec<_> =
             filed.facets.iter().map(|(facet, value)| (Some(*facet), value.clone(), folded(value))).collect();
         demand(facets == expected, "what the certificate is found by is not what its entry says");
+        let sql = "SELECT number, lot, thing, name, first, last, how, folded FROM used WHERE number = ?1 ORDER BY turn";
+        let uses = self.reading.all(sql, [number], |row| Ok((used_row(row)?.read(), row.get(7)?)))?;
+        let expected: Vec<_> = filed.uses.iter().map(|u| (Some(u.clone()), folded(&u.name))).collect();
+        demand(uses == expected, "what the certificate rests on is not what its entry says");
         Ok(wrong)
     }
 
@@ -302,6 +307,7 @@ impl Audit<'_> {
             ("certificate", self.replay.certificates()),
             ("piece", self.replay.pieces),
             ("facet", self.replay.facets),
+            ("used", self.replay.uses),
         ] {
             let rows = self.reading.count(table)?;
             if rows != expected {

@@ -7,6 +7,7 @@ use super::entry::Kind;
 use super::entry::Status;
 use super::entry::hex_of;
 use super::error::RegisterError;
+use crate::certificate::Use;
 use crate::merkle::sha256;
 
 /// What a certificate is found by.
@@ -33,11 +34,13 @@ pub enum Facet {
     PurchaserLot,
     /// Date of issue.
     Date,
+    /// A purchaser's deviation that was used.
+    Deviation,
 }
 
 impl Facet {
     /// Every facet, in the order of the list above.
-    pub const ALL: [Self; 10] = [
+    pub const ALL: [Self; 11] = [
         Self::Number,
         Self::PurchaseOrder,
         Self::Lot,
@@ -48,6 +51,7 @@ impl Facet {
         Self::Serial,
         Self::PurchaserLot,
         Self::Date,
+        Self::Deviation,
     ];
 
     /// The word stored for it.
@@ -63,6 +67,7 @@ impl Facet {
             Self::Serial => "serial",
             Self::PurchaserLot => "purchaser_lot",
             Self::Date => "date",
+            Self::Deviation => "deviation",
         }
     }
 
@@ -71,7 +76,8 @@ impl Facet {
     }
 }
 
-/// A certificate to be registered with its issue or amendment.
+/// A certificate to be registered with its issue or amendment, or as legacy: then its number is its own, and it has
+/// neither pieces nor uses.
 #[derive(Debug, Clone)]
 pub struct NewCertificate {
     /// The next number of its series, from [`super::Transaction::next_number`].
@@ -94,6 +100,8 @@ pub struct NewCertificate {
     pub accepted: Vec<(String, u64)>,
     /// Who released it.
     pub signer: String,
+    /// What it rests on.
+    pub uses: Vec<Use>,
 }
 
 /// A certificate read back: the very bytes that were registered.
@@ -121,6 +129,8 @@ pub struct StoredCertificate {
     pub signer: String,
     /// How it stands now.
     pub status: Status,
+    /// Whether it is older than the register and was taken in as received, not judged.
+    pub legacy: bool,
 }
 
 /// What a certificate is filed and counted under; part of its entry's rest.
@@ -132,6 +142,8 @@ pub(super) struct Filed {
     pub signer: String,
     pub lots: Vec<FiledLot>,
     pub facets: Vec<(Facet, String)>,
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub uses: Vec<Use>,
 }
 
 /// Counts are texts: a canonical JSON number loses digits above 2^53.
@@ -177,12 +189,27 @@ impl NewCertificate {
         if let Some((facet, value)) = facets.iter().find(|(_, value)| !is_line(value)) {
             return Err(wrong(format!("its {} reads {value:?}", facet.as_str())));
         }
+        let mut uses = self.uses.clone();
+        uses.sort();
+        uses.dedup();
+        let unfit = |u: &&Use| !is_line(&u.name) || !is_line(&u.how) || !is_line(&u.lot);
+        if let Some(bad) = uses.iter().find(unfit) {
+            return Err(wrong(format!("its {} reads {:?} ({:?})", bad.thing.name(), bad.name, bad.how)));
+        }
+        let lots = match kind {
+            Kind::Legacy if self.pieces.is_empty() && self.accepted.is_empty() && uses.is_empty() => {
+                Vec::new()
+            }
+            Kind::Legacy => return Err(wrong("it was not judged, so it certifies no pieces".to_owned())),
+            _ => self.lots().map_err(wrong)?,
+        };
         Ok(Filed {
             input: self.input_digest.clone(),
             shipment: self.shipment_key.clone(),
             signer: self.signer.clone(),
-            lots: self.lots().map_err(wrong)?,
+            lots,
             facets,
+            uses,
         })
     }
 
@@ -248,6 +275,7 @@ mod tests {
             pieces: vec![("L-2".to_owned(), 3), ("L-1".to_owned(), 5)],
             accepted: vec![("L-1".to_owned(), 5), ("L-2".to_owned(), 9)],
             signer: "M. Sorrel".to_owned(),
+            uses: Vec::new(),
         }
     }
 
@@ -289,6 +317,6 @@ mod tests {
             assert_eq!(series_of(bad), None, "{bad}");
         }
         assert_eq!(Facet::parse("purchaser_lot"), Some(Facet::PurchaserLot));
-        assert_eq!(Facet::ALL.map(|f| Facet::parse(f.as_str()) == Some(f)), [true; 10]);
+        assert_eq!(Facet::ALL.map(|f| Facet::parse(f.as_str()) == Some(f)), [true; Facet::ALL.len()]);
     }
 }

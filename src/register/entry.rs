@@ -37,6 +37,10 @@ pub enum Kind {
     Amendment,
     /// A certificate no longer stands.
     Withdrawal,
+    /// A certificate went to somebody.
+    Delivery,
+    /// A certificate older than the register was taken in as received, not judged.
+    Legacy,
 }
 
 impl Kind {
@@ -50,6 +54,8 @@ impl Kind {
             Self::Reissue => "reissue",
             Self::Amendment => "amendment",
             Self::Withdrawal => "withdrawal",
+            Self::Delivery => "delivery",
+            Self::Legacy => "legacy",
         }
     }
 }
@@ -71,6 +77,8 @@ pub enum Status {
         /// When, RFC 3339 UTC.
         at: String,
     },
+    /// Older than the register: taken in as received, not judged, and not withdrawn since.
+    Legacy,
 }
 
 impl fmt::Display for Status {
@@ -79,6 +87,7 @@ impl fmt::Display for Status {
             Self::Current => write!(f, "current"),
             Self::Amended { by } => write!(f, "amended by {by}"),
             Self::Withdrawn { reason, at } => write!(f, "withdrawn at {at} ({reason})"),
+            Self::Legacy => write!(f, "legacy: registered as received, not judged"),
         }
     }
 }
@@ -88,11 +97,11 @@ impl fmt::Display for Status {
 pub struct NewEntry {
     /// What it records; never `Genesis`, which only creating a register adds.
     pub kind: Kind,
-    /// The certificate it speaks of: issue, reissue, amendment and withdrawal have one.
+    /// The certificate it speaks of: all kinds but genesis, key and adoption have one.
     pub number: Option<String>,
     /// The certificate an amendment replaces.
     pub replaces: Option<String>,
-    /// Who, why, to whom and the like. A withdrawal needs a text `reason`.
+    /// Who, why, to whom and the like. A withdrawal needs a text `reason`, a delivery a text `to` and `how`.
     pub detail: Value,
     /// 32 random bytes, drawn by the caller for this entry alone.
     pub salt: [u8; 32],

@@ -132,6 +132,28 @@ pub enum RegisterError {
         /// The number asked about.
         number: String,
     },
+    /// Another certificate has this number.
+    #[error("there is a certificate {number} already")]
+    NumberTaken {
+        /// The number.
+        number: String,
+    },
+    /// The file was taken in before.
+    #[error("this very file is registered already, as legacy {number}")]
+    SameFile {
+        /// Under which number.
+        number: String,
+    },
+    /// A lot cannot be certified both here and by a legacy certificate: its pieces there were never counted.
+    #[error(
+        "lot {lot} is on certificate {number} already; one of the two is legacy, whose pieces were not counted"
+    )]
+    LotElsewhere {
+        /// The lot.
+        lot: String,
+        /// The certificate it is on.
+        number: String,
+    },
     /// Only a current certificate can be amended or withdrawn.
     #[error("certificate {number} is {status}, so it cannot be {verb}")]
     NotCurrent {
@@ -200,6 +222,13 @@ impl RegisterError {
             Self::ShipmentCertified { number, .. } => format!("to change it, amend {number}"),
             Self::SameAgain { number, .. } => format!("nothing to issue: hand out {number} again"),
             Self::NotCurrent { status: Status::Amended { by }, .. } => format!("the one in force is {by}"),
+            Self::NumberTaken { number } => {
+                format!("see what it is: `brightproof register history {number}`")
+            }
+            Self::SameFile { number } => format!("nothing to add; `reissue {number}` sends it again"),
+            Self::LotElsewhere { number, .. } => {
+                format!("correct the lot, or withdraw {number} if it no longer stands")
+            }
             Self::UnknownCertificate { .. } => "look for it by purchase order, lot or part".to_owned(),
             _ => return None,
         };

@@ -1,6 +1,7 @@
 //! What a register answers about its entries and certificates.
 
 use super::Register;
+use super::certificate::Facet;
 use super::certificate::StoredCertificate;
 use super::entry::Entry;
 use super::entry::Kind;
@@ -12,6 +13,10 @@ use super::rules::Known;
 use super::search;
 use super::search::Found;
 use super::search::Query;
+use super::used;
+use super::used::Asked;
+use super::used::Resting;
+use crate::certificate::Thing;
 use crate::merkle;
 use crate::merkle::Hash;
 
@@ -38,7 +43,7 @@ impl Register {
     /// # Errors
     /// When the database cannot be read.
     pub fn history(&self, number: &str) -> Result<Vec<Entry>, RegisterError> {
-        self.reading().entries("WHERE number = ?1 OR replaces = ?1", [number])
+        self.reading().history(number)
     }
 
     /// A certificate with its files, as they were registered.
@@ -88,6 +93,38 @@ impl Register {
     /// When the database cannot be read.
     pub fn find(&self, query: &Query) -> Result<Vec<Found>, RegisterError> {
         search::find(self.reading(), query)
+    }
+
+    /// What a certificate is filed under; nothing when there is none of that number.
+    ///
+    /// # Errors
+    /// When the database cannot be read.
+    pub fn facets(&self, number: &str) -> Result<Vec<(Facet, String)>, RegisterError> {
+        self.reading().facets(number)
+    }
+
+    /// The number of the legacy certificate with this very file, withdrawn or not; SHA-256 in hexadecimal.
+    ///
+    /// # Errors
+    /// When the database cannot be read.
+    pub fn legacy_by_file(&self, pdf_sha256: &str) -> Result<Option<String>, RegisterError> {
+        self.reading().legacy_by_file(pdf_sha256)
+    }
+
+    /// The certificates that rest on a thing within some days, the latest first.
+    ///
+    /// # Errors
+    /// When the database cannot be read.
+    pub fn resting_on(&self, asked: &Asked) -> Result<Vec<Resting>, RegisterError> {
+        used::resting(self.reading(), asked)
+    }
+
+    /// Every name of a kind of thing that any certificate rests on, sorted.
+    ///
+    /// # Errors
+    /// When the database cannot be read.
+    pub fn used_names(&self, thing: Thing) -> Result<Vec<String>, RegisterError> {
+        used::names(self.reading(), thing)
     }
 
     /// The proof that entry `index` is among the first `size`, lowest hash first.

@@ -8,12 +8,15 @@ use rusqlite::Row;
 use super::certificate::Facet;
 use super::certificate::StoredCertificate;
 use super::entry::Entry;
+use super::entry::Kind;
 use super::entry::Leaf;
 use super::entry::Rest;
 use super::entry::Status;
 use super::error::RegisterError;
 use super::rules::Known;
+use super::rules::legacy_key;
 use super::rules::reason;
+use super::search::folded;
 use crate::merkle::Frontier;
 use crate::merkle::Hash;
 
@@ -99,16 +102,28 @@ impl Reading<'_> {
         self.all(&sql, params, stored_entry)?.into_iter().map(StoredEntry::read).collect()
     }
 
+    /// Everything that happened to a certificate, in order, the amendment that replaced it included.
+    pub(super) fn history(self, number: &str) -> Result<Vec<Entry>, RegisterError> {
+        self.entries("WHERE number = ?1 OR replaces = ?1", [number])
+    }
+
+    /// The number of the legacy certificate with this file; one that stands before one withdrawn.
+    pub(super) fn legacy_by_file(self, pdf_sha256: &str) -> Result<Option<String>, RegisterError> {
+        let sql = "SELECT c.number FROM certificate c JOIN standing s ON s.number = c.number
+                   WHERE c.shipment = ?1 AND s.legacy ORDER BY s.withdrawn IS NOT NULL, c.position DESC";
+        self.one(sql, [legacy_key(pdf_sha256)], |row| row.get(0))
+    }
+
     /// The number of the certificate in force that was made from `input`.
     pub(super) fn by_input(self, input: &str) -> Result<Option<String>, RegisterError> {
         let sql = "SELECT s.number FROM certificate c JOIN standing s ON s.number = c.number
-                   WHERE c.input = ?1 AND s.amended_by IS NULL AND s.withdrawn IS NULL";
+                   WHERE c.input = ?1 AND s.amended_by IS NULL AND s.withdrawn IS NULL AND NOT s.legacy";
         self.one(sql, [input], |row| row.get(0))
     }
 
     /// The number of the certificate whose data have this stamp.
     pub(super) fn by_stamp(self, stamp: &str) -> Result<Option<String>, RegisterError> {
-        let sql = "SELECT number FROM entry WHERE stamp = ?1 AND kind IN ('issue', 'amendment')";
+        let sql = "SELECT number FROM entry WHERE stamp = ?1 AND kind IN ('issue', 'amendment', 'legacy')";
         self.one(sql, [stamp], |row| row.get(0))
     }
 
@@ -120,7 +135,7 @@ impl Reading<'_> {
             Ok(CertificateRow {
                 position: from_stored(row.get(0)?),
                 series: row.get(1)?,
-                serial: from_stored(row.get(2)?),
+                serial: row.get::<_, Option<i64>>(2)?.map(from_stored),
                 input: row.get(3)?,
                 shipment: row.get(4)?,
                 signer: row.get(5)?,
@@ -131,8 +146,14 @@ impl Reading<'_> {
     }
 
     /// The entry that issued a certificate.
+    /// A certificate's data alone; empty when there is none of that number.
+    pub(super) fn data(self, number: &str) -> Result<Vec<u8>, RegisterError> {
+        let data = self.one("SELECT data FROM certificate WHERE number = ?1", [number], |row| row.get(0))?;
+        Ok(data.unwrap_or_default())
+    }
+
     pub(super) fn issued(self, number: &str) -> Result<Option<Entry>, RegisterError> {
-        Ok(self.entries("WHERE number = ?1 AND kind IN ('issue', 'amendment')", [number])?.pop())
+        Ok(self.entries("WHERE number = ?1 AND kind IN ('issue', 'amendment', 'legacy')", [number])?.pop())
     }
 
     /// A certificate with its files.
@@ -156,6 +177,7 @@ impl Reading<'_> {
             shipment_key: row.shipment,
             signer: row.signer,
             status,
+            legacy: entry.kind == Kind::Legacy,
         }))
     }
 
@@ -178,12 +200,14 @@ impl Reading<'_> {
 
 impl Known for Reading<'_> {
     fn status(&self, number: &str) -> Result<Option<Status>, RegisterError> {
-        let sql = "SELECT amended_by, withdrawn FROM standing WHERE number = ?1";
-        let read = |row: &Row<'_>| Ok((row.get::<_, Option<String>>(0)?, row.get::<_, Option<i64>>(1)?));
+        let sql = "SELECT amended_by, withdrawn, legacy FROM standing WHERE number = ?1";
+        let read = |row: &Row<'_>| {
+            Ok((row.get::<_, Option<String>>(0)?, row.get::<_, Option<i64>>(1)?, row.get::<_, bool>(2)?))
+        };
         Ok(match self.one(sql, [number], read)? {
             None => None,
-            Some((Some(by), _)) => Some(Status::Amended { by }),
-            Some((None, Some(position))) => {
+            Some((Some(by), ..)) => Some(Status::Amended { by }),
+            Some((None, Some(position), _)) => {
                 let entries = self.entries("WHERE position = ?1", [position])?;
                 let entry = entries.first().ok_or_else(|| RegisterError::Damaged {
                     position: from_stored(position),
@@ -192,7 +216,8 @@ impl Known for Reading<'_> {
                 let reason = reason(&entry.detail)?.to_owned();
                 Some(Status::Withdrawn { reason, at: entry.at.clone() })
             }
-            Some((None, None)) => Some(Status::Current),
+            Some((None, None, true)) => Some(Status::Legacy),
+            Some((None, None, false)) => Some(Status::Current),
         })
     }
 
@@ -213,13 +238,20 @@ impl Known for Reading<'_> {
         let last: Option<i64> = self.one(sql, [series], |row| row.get(0))?.flatten();
         Ok(last.map_or(0, from_stored))
     }
+
+    fn legacy_of(&self, lot: &str) -> Result<Option<String>, RegisterError> {
+        let sql = "SELECT s.number FROM facet f JOIN standing s ON s.number = f.number
+                   WHERE f.folded = ?1 AND f.facet = 'lot' AND s.legacy AND s.withdrawn IS NULL
+                   ORDER BY s.position";
+        self.one(sql, [folded(lot)], |row| row.get(0))
+    }
 }
 
 /// A certificate's columns.
 pub(super) struct CertificateRow {
     pub position: u64,
-    pub series: String,
-    pub serial: u64,
+    pub series: Option<String>,
+    pub serial: Option<u64>,
     pub input: String,
     pub shipment: String,
     pub signer: String,

@@ -12,6 +12,8 @@ use super::entry::Leaf;
 use super::entry::Status;
 use super::error::RegisterError;
 use super::rules::Known;
+use super::rules::named_lots;
+use super::search::folded;
 
 /// One certificate as its entry tells it.
 pub(super) struct Replayed {
@@ -31,9 +33,12 @@ pub(super) struct Replay {
     /// By shipment: the certificate in force, and its input digest.
     shipments: HashMap<String, (String, String)>,
     series: HashMap<String, u64>,
-    /// Rows the derived tables must have: pieces and facets.
+    /// By lot in lower case: the legacy certificates that name it and stand, in order.
+    legacy: HashMap<String, Vec<String>>,
+    /// Rows the derived tables must have: pieces, facets and uses.
     pub pieces: u64,
     pub facets: u64,
+    pub uses: u64,
 }
 
 impl Replay {
@@ -65,14 +70,20 @@ impl Replay {
             let (pieces, _) = lot.counts().unwrap_or_default();
             self.holders.entry(lot.lot.clone()).or_default().insert(number.to_owned(), pieces);
         }
-        if let Some((series, serial)) = series_of(number) {
-            self.series.insert(series.to_owned(), serial);
+        let legacy = leaf.kind == Kind::Legacy;
+        match series_of(number) {
+            Some((series, serial)) if !legacy => drop(self.series.insert(series.to_owned(), serial)),
+            _ => {}
         }
+        for lot in named_lots(filed).filter(|_| legacy) {
+            self.legacy.entry(folded(lot)).or_default().push(number.to_owned());
+        }
+        self.uses += filed.uses.len() as u64;
         self.pieces += filed.lots.len() as u64;
         self.facets += filed.facets.len() as u64;
         self.shipments.insert(filed.shipment.clone(), (number.to_owned(), filed.input.clone()));
         let certificate = Replayed {
-            status: Status::Current,
+            status: if legacy { Status::Legacy } else { Status::Current },
             shipment: filed.shipment.clone(),
             lots: filed.lots.iter().map(|lot| lot.lot.clone()).collect(),
             digests: (leaf.stamp.clone(), leaf.pdf_sha256.clone()),
@@ -89,6 +100,7 @@ impl Replay {
                 holders.remove(number);
             }
         }
+        self.legacy.values_mut().for_each(|numbers| numbers.retain(|other| other != number));
     }
 }
 
@@ -108,5 +120,9 @@ impl Known for Replay {
 
     fn last_serial(&self, series: &str) -> Result<u64, RegisterError> {
         Ok(self.series.get(series).copied().unwrap_or(0))
+    }
+
+    fn legacy_of(&self, lot: &str) -> Result<Option<String>, RegisterError> {
+        Ok(self.legacy.get(&folded(lot)).and_then(|numbers| numbers.first()).cloned())
     }
 }

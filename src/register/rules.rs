@@ -3,6 +3,7 @@
 
 use serde_json::Value;
 
+use super::certificate::Facet;
 use super::certificate::Filed;
 use super::certificate::number_of;
 use super::certificate::series_of;
@@ -21,6 +22,8 @@ pub(super) trait Known {
     fn for_shipment(&self, shipment: &str) -> Result<Option<(String, String)>, RegisterError>;
     /// The highest serial of a series; 0 for a new one.
     fn last_serial(&self, series: &str) -> Result<u64, RegisterError>;
+    /// A legacy certificate that names a lot and was not withdrawn.
+    fn legacy_of(&self, lot: &str) -> Result<Option<String>, RegisterError>;
 }
 
 /// Pieces certified, net of what was withdrawn or replaced.
@@ -42,9 +45,16 @@ pub(super) fn admit(
         (Kind::Reissue, Some(number)) => {
             status_of(known, number)?;
         }
+        (Kind::Delivery, Some(number)) => {
+            delivered(detail)?;
+            status_of(known, number)?;
+        }
         (Kind::Withdrawal, Some(number)) => {
             reason(detail)?;
-            current(known, number, "withdrawn")?;
+            match status_of(known, number)? {
+                Status::Legacy => {}
+                _ => current(known, number, "withdrawn")?,
+            }
         }
         _ => {}
     }
@@ -52,6 +62,7 @@ pub(super) fn admit(
         current(known, replaced, "amended")?;
     }
     match (leaf.number.as_deref(), filed) {
+        (Some(number), Some(filed)) if leaf.kind == Kind::Legacy => take_in(known, number, leaf, filed),
         (Some(number), Some(filed)) => certify(known, number, leaf.replaces.as_deref(), filed),
         _ => Ok(()),
     }
@@ -61,12 +72,12 @@ pub(super) fn admit(
 fn shape(position: u64, leaf: &Leaf, filed: Option<&Filed>) -> Result<(), String> {
     let (number, replaces, files) = match leaf.kind {
         Kind::Genesis | Kind::Key | Kind::Adoption => (false, false, false),
-        Kind::Issue => (true, false, true),
+        Kind::Issue | Kind::Legacy => (true, false, true),
         Kind::Amendment => (true, true, true),
-        Kind::Reissue | Kind::Withdrawal => (true, false, false),
+        Kind::Reissue | Kind::Withdrawal | Kind::Delivery => (true, false, false),
     };
-    // A reissue says which file was handed out again, so it repeats stamp and digest.
-    let digests = files || leaf.kind == Kind::Reissue;
+    // A reissue or delivery says which file was handed out, so it repeats stamp and digest.
+    let digests = files || handed_out(leaf.kind);
     for (what, needed, has) in [
         ("certificate number", number, leaf.number.is_some()),
         ("number it replaces", replaces, leaf.replaces.is_some()),
@@ -82,6 +93,11 @@ fn shape(position: u64, leaf: &Leaf, filed: Option<&Filed>) -> Result<(), String
         return Err("a register begins with its one genesis entry".to_owned());
     }
     Ok(())
+}
+
+/// Whether an entry of this kind says that a certificate's file went to somebody.
+pub(super) fn handed_out(kind: Kind) -> bool {
+    matches!(kind, Kind::Reissue | Kind::Delivery)
 }
 
 fn status_of(known: &dyn Known, number: &str) -> Result<Status, RegisterError> {
@@ -104,6 +120,57 @@ pub(super) fn reason(detail: &Value) -> Result<&str, RegisterError> {
     })
 }
 
+/// A delivery that does not say to whom, or how, cannot be looked up when somebody must be told.
+fn delivered(detail: &Value) -> Result<(), RegisterError> {
+    for key in ["to", "how"] {
+        let said = detail.get(key).and_then(Value::as_str).is_some_and(|text| !text.trim().is_empty());
+        if !said {
+            let what = format!("it does not say `{key}`");
+            return Err(RegisterError::BadEntry { kind: Kind::Delivery.as_str(), what });
+        }
+    }
+    Ok(())
+}
+
+/// What a legacy certificate must keep to: its number and file are new here, and nothing certified here is of its
+/// lots, because how many pieces it holds of them was never counted.
+fn take_in(known: &dyn Known, number: &str, leaf: &Leaf, filed: &Filed) -> Result<(), RegisterError> {
+    let bad = |what: String| RegisterError::BadEntry { kind: Kind::Legacy.as_str(), what };
+    if known.status(number)?.is_some() {
+        return Err(RegisterError::NumberTaken { number: number.to_owned() });
+    }
+    if let Some((series, _)) = series_of(number)
+        && known.last_serial(series)? > 0
+    {
+        return Err(bad(format!(
+            "numbers like {number} are given by this register: {series} is its own series"
+        )));
+    }
+    let file = leaf.pdf_sha256.as_deref().map(legacy_key);
+    if file.as_deref() != Some(filed.shipment.as_str()) {
+        return Err(bad("it is not filed under its file".to_owned()));
+    }
+    if let Some((number, _)) = known.for_shipment(&filed.shipment)? {
+        return Err(RegisterError::SameFile { number });
+    }
+    for lot in named_lots(filed) {
+        if let Some((number, _)) = known.holders(lot)?.into_iter().next() {
+            return Err(RegisterError::LotElsewhere { lot: lot.to_owned(), number });
+        }
+    }
+    Ok(())
+}
+
+/// What a legacy certificate is filed under instead of a shipment.
+pub(super) fn legacy_key(pdf_sha256: &str) -> String {
+    format!("file {pdf_sha256}")
+}
+
+/// The lots a certificate is found by.
+pub(super) fn named_lots(filed: &Filed) -> impl Iterator<Item = &str> {
+    filed.facets.iter().filter(|(facet, _)| *facet == Facet::Lot).map(|(_, lot)| lot.as_str())
+}
+
 /// What a new certificate must keep to, `replaced` no longer counting.
 fn certify(
     known: &dyn Known,
@@ -118,6 +185,9 @@ fn certify(
     if serial != next {
         return Err(RegisterError::OutOfTurn { found: number.to_owned(), expected: number_of(series, next) });
     }
+    if known.status(number)?.is_some() {
+        return Err(RegisterError::NumberTaken { number: number.to_owned() });
+    }
     if let Some((number, input)) = known.for_shipment(&filed.shipment)?
         && Some(number.as_str()) != replaced
     {
@@ -128,6 +198,9 @@ fn certify(
         });
     }
     for lot in &filed.lots {
+        if let Some(number) = known.legacy_of(&lot.lot)? {
+            return Err(RegisterError::LotElsewhere { lot: lot.lot.clone(), number });
+        }
         let (asked, accepted) =
             lot.counts().ok_or_else(|| bad(format!("lot {}: its counts are no numbers", lot.lot)))?;
         let mut holders = known.holders(&lot.lot)?;

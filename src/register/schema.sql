@@ -38,18 +38,20 @@ CREATE TABLE checkpoint (
   text       TEXT NOT NULL
 ) STRICT;
 
--- One row an issue or amendment. The files come last: a row's other columns are read without them.
+-- One row an issue or amendment, or a certificate older than the register (legacy), which has a number of any
+-- form, certifies no pieces here and is in force for nothing. The files come last: a row's other columns are read without them.
 CREATE TABLE certificate (
   number     TEXT PRIMARY KEY,
   position   INTEGER NOT NULL UNIQUE REFERENCES entry (position),
-  series     TEXT NOT NULL,                             -- the number before its last part: LBF-2026
-  serial     INTEGER NOT NULL CHECK (serial > 0),       -- the last part: 124
+  series     TEXT,                                      -- the number before its last part: LBF-2026
+  serial     INTEGER CHECK (serial > 0),                -- the last part: 124; neither for legacy
   input      TEXT NOT NULL,                             -- digest of what was judged
   shipment   TEXT NOT NULL,                             -- which shipment it certifies
   signer     TEXT NOT NULL,
   data       BLOB NOT NULL,                             -- SHA-256 of it is the stamp
   pdf        BLOB NOT NULL,                             -- SHA-256 of it is in the leaf
-  UNIQUE (series, serial)
+  UNIQUE (series, serial),
+  CHECK ((series IS NULL) = (serial IS NULL))
 ) STRICT;
 CREATE INDEX certificate_input ON certificate (input);
 CREATE INDEX certificate_shipment ON certificate (shipment);
@@ -80,9 +82,24 @@ CREATE VIRTUAL TABLE facet_text USING fts5 (
   folded, content = 'facet', content_rowid = 'id', columnsize = 0, tokenize = 'trigram case_sensitive 1'
 );
 
--- How each certificate stands: current when both last columns are NULL.
+-- What a certificate rests on, lot by lot, and between which days: an open first day counts as any.
+CREATE TABLE used (
+  number     TEXT NOT NULL REFERENCES certificate (number),
+  turn       INTEGER NOT NULL CHECK (turn >= 0),        -- its place in the entry's list
+  lot        TEXT NOT NULL,
+  thing      TEXT NOT NULL,                             -- bath, instrument, solution, person, heat, load
+  name       TEXT NOT NULL,
+  folded     TEXT NOT NULL,                             -- name in lower case
+  first      TEXT,                                      -- YYYY-MM-DD on the shop's calendar
+  last       TEXT NOT NULL,
+  how        TEXT NOT NULL,
+  PRIMARY KEY (number, turn)
+) STRICT, WITHOUT ROWID;
+CREATE INDEX used_thing ON used (thing, folded, last);
+
+-- How each certificate stands: when both last columns are NULL, current, or legacy.
 CREATE VIEW standing AS
-SELECT c.number, c.position, e.at,
+SELECT c.number, c.position, e.at, e.kind = 'legacy' AS legacy,
        (SELECT a.number FROM entry a WHERE a.replaces = c.number) AS amended_by,
        (SELECT w.position FROM entry w WHERE w.kind = 'withdrawal' AND w.number = c.number) AS withdrawn
 FROM certificate c JOIN entry e ON e.position = c.position;
@@ -99,3 +116,5 @@ CREATE TRIGGER piece_kept BEFORE UPDATE ON piece BEGIN SELECT RAISE(ABORT, 'the 
 CREATE TRIGGER piece_stays BEFORE DELETE ON piece BEGIN SELECT RAISE(ABORT, 'the register is append-only'); END;
 CREATE TRIGGER facet_kept BEFORE UPDATE ON facet BEGIN SELECT RAISE(ABORT, 'the register is append-only'); END;
 CREATE TRIGGER facet_stays BEFORE DELETE ON facet BEGIN SELECT RAISE(ABORT, 'the register is append-only'); END;
+CREATE TRIGGER used_kept BEFORE UPDATE ON used BEGIN SELECT RAISE(ABORT, 'the register is append-only'); END;
+CREATE TRIGGER used_stays BEFORE DELETE ON used BEGIN SELECT RAISE(ABORT, 'the register is append-only'); END;

@@ -11,14 +11,45 @@ use super::entry::Status;
 use super::error::RegisterError;
 use super::reading::Reading;
 use super::rules::Known;
+use crate::moment::Date;
 
 /// What to look for: every term must fit. Without terms, the latest certificates.
-#[derive(Debug, Clone, PartialEq, Eq)]
+#[derive(Debug, Clone, PartialEq, Eq, Default)]
 pub struct Query {
     /// What must fit.
     pub terms: Vec<Term>,
     /// At most so many rows, the latest first.
     pub limit: u32,
+    /// First day of issue.
+    pub from: Option<Date>,
+    /// Last day of issue.
+    pub to: Option<Date>,
+    /// How it stands.
+    pub standing: Option<Standing>,
+}
+
+/// How a certificate stands, as something to look for.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Standing {
+    /// In force.
+    Current,
+    /// Replaced by another.
+    Amended,
+    /// Withdrawn, legacy or not.
+    Withdrawn,
+    /// Older than the register, not withdrawn.
+    Legacy,
+}
+
+impl Standing {
+    const fn condition(self) -> &'static str {
+        match self {
+            Self::Current => "amended_by IS NULL AND withdrawn IS NULL AND NOT legacy",
+            Self::Amended => "amended_by IS NOT NULL",
+            Self::Withdrawn => "withdrawn IS NOT NULL",
+            Self::Legacy => "legacy AND withdrawn IS NULL",
+        }
+    }
 }
 
 /// One text a certificate must have.
@@ -37,12 +68,14 @@ pub struct Term {
 pub struct Found {
     /// Its number.
     pub number: String,
-    /// When it was issued, RFC 3339 UTC.
+    /// When it was issued, RFC 3339 UTC; when it was registered, of a legacy one.
     pub at: String,
     /// How it stands.
     pub status: Status,
     /// What it is filed under.
     pub facets: Vec<(Facet, String)>,
+    /// Whether it is older than the register: registered as received, not judged.
+    pub legacy: bool,
 }
 
 /// The form values are compared in.
@@ -51,30 +84,42 @@ pub(super) fn folded(text: &str) -> String {
 }
 
 pub(super) fn find(register: Reading<'_>, query: &Query) -> Result<Vec<Found>, RegisterError> {
-    let mut sql = "SELECT number, at FROM standing".to_owned();
+    let mut sql = "SELECT number, at, legacy FROM standing".to_owned();
     let mut bound: Vec<Value> = Vec::new();
-    let terms = query.terms.iter().filter(|term| !term.text.trim().is_empty());
-    for (nth, term) in terms.enumerate() {
+    let mut conditions: Vec<String> = Vec::new();
+    for term in query.terms.iter().filter(|term| !term.text.trim().is_empty()) {
         // No stored value holds a control character, and the index's own parser stops at a NUL.
         if term.text.trim().chars().any(char::is_control) {
             return Ok(Vec::new());
         }
-        sql.push_str(if nth == 0 { " WHERE number IN (" } else { " AND number IN (" });
-        sql.push_str(condition(term, &mut bound));
+        let mut fits = condition(term, &mut bound).to_owned();
         if let Some(facet) = term.facet {
-            sql.push_str(" AND f.facet = ?");
+            fits.push_str(" AND f.facet = ?");
             bound.push(Value::Text(facet.as_str().to_owned()));
         }
-        sql.push(')');
+        conditions.push(format!("number IN ({fits})"));
+    }
+    if query.from.is_some() || query.to.is_some() {
+        // Days of one form compare as text; a certificate without a day is never within any.
+        let day = |day: Option<Date>, open: &str| day.map_or(open.to_owned(), |day| day.to_string());
+        bound.push(Value::Text(day(query.from, "0000-01-01")));
+        bound.push(Value::Text(day(query.to, "9999-12-31")));
+        let days = "SELECT f.number FROM facet f WHERE f.folded BETWEEN ? AND ? AND f.facet = 'date'";
+        conditions.push(format!("number IN ({days})"));
+    }
+    conditions.extend(query.standing.map(|standing| standing.condition().to_owned()));
+    for (nth, condition) in conditions.iter().enumerate() {
+        sql.push_str(if nth == 0 { " WHERE " } else { " AND " });
+        sql.push_str(condition);
     }
     sql.push_str(" ORDER BY position DESC LIMIT ?");
     bound.push(Value::Integer(query.limit.into()));
-    let rows: Vec<(String, String)> =
-        register.all(&sql, rusqlite::params_from_iter(bound), |row| Ok((row.get(0)?, row.get(1)?)))?;
-    let found = rows.into_iter().map(|(number, at)| {
+    let rows: Vec<(String, String, bool)> = register
+        .all(&sql, rusqlite::params_from_iter(bound), |row| Ok((row.get(0)?, row.get(1)?, row.get(2)?)))?;
+    let found = rows.into_iter().map(|(number, at, legacy)| {
         let status = register.status(&number)?;
         let status = status.ok_or_else(|| RegisterError::UnknownCertificate { number: number.clone() })?;
-        Ok(Found { facets: register.facets(&number)?, number, at, status })
+        Ok(Found { facets: register.facets(&number)?, number, at, status, legacy })
     });
     found.collect()
 }

@@ -6,10 +6,13 @@ use serde_json::Value;
 
 use super::Head;
 use super::Register;
+use super::certificate::Facet;
 use super::certificate::Filed;
 use super::certificate::NewCertificate;
+use super::certificate::StoredCertificate;
 use super::certificate::number_of;
 use super::certificate::series_of;
+use super::entry::Entry;
 use super::entry::Kind;
 use super::entry::Leaf;
 use super::entry::NewEntry;
@@ -26,6 +29,10 @@ use super::reading::Reading;
 use super::reading::to_stored;
 use super::rules;
 use super::rules::Known;
+use super::search;
+use super::search::Found;
+use super::search::Query;
+use super::search::Term;
 use super::search::folded;
 use crate::merkle;
 use crate::merkle::Frontier;
@@ -131,6 +138,58 @@ impl<'a> Transaction<'a> {
         Ok(rules::total(&self.reading().holders(lot)?))
     }
 
+    /// Finds certificates, the latest first, this batch included.
+    ///
+    /// # Errors
+    /// When the database cannot be read.
+    pub fn find(&self, query: &Query) -> Result<Vec<Found>, RegisterError> {
+        search::find(self.reading(), query)
+    }
+
+    /// A certificate with its files, this batch included.
+    ///
+    /// # Errors
+    /// When the database cannot be read.
+    pub fn certificate(&self, number: &str) -> Result<Option<StoredCertificate>, RegisterError> {
+        self.reading().certificate(number)
+    }
+
+    /// The certificates in force that certify pieces of a lot: number, pieces and data; this batch included.
+    ///
+    /// # Errors
+    /// When the database cannot be read.
+    pub fn holders(&self, lot: &str) -> Result<Vec<(String, u64, Vec<u8>)>, RegisterError> {
+        let reading = self.reading();
+        let held = reading.holders(lot)?;
+        held.into_iter()
+            .map(|(number, pieces)| Ok((number.clone(), pieces, reading.data(&number)?)))
+            .collect()
+    }
+
+    /// The certificates in force that are filed under a lot, whether they certify pieces of it or of a lot made
+    /// from it: number and data; this batch included.
+    ///
+    /// # Errors
+    /// When the database cannot be read.
+    pub fn filed_under_lot(&self, lot: &str) -> Result<Vec<(String, Vec<u8>)>, RegisterError> {
+        let reading = self.reading();
+        let term = Term { facet: Some(Facet::Lot), text: lot.to_owned(), exact: true };
+        let found = search::find(
+            reading,
+            &Query { terms: vec![term], limit: u32::MAX, from: None, to: None, standing: None },
+        )?;
+        let current = found.into_iter().filter(|f| f.status == Status::Current);
+        current.map(|f| Ok((f.number.clone(), reading.data(&f.number)?))).collect()
+    }
+
+    /// A legacy certificate that stands and names a lot, so that nothing of the lot can be certified here.
+    ///
+    /// # Errors
+    /// When the database cannot be read.
+    pub fn legacy_of(&self, lot: &str) -> Result<Option<String>, RegisterError> {
+        self.reading().legacy_of(lot)
+    }
+
     /// How a certificate stands, this batch included.
     ///
     /// # Errors
@@ -148,7 +207,23 @@ impl<'a> Transaction<'a> {
         self.reading().by_input(digest)
     }
 
-    /// Adds an entry, with its certificate if it is an issue or amendment; answers its position.
+    /// Everything that happened to a certificate, this batch included.
+    ///
+    /// # Errors
+    /// When the database cannot be read.
+    pub fn history(&self, number: &str) -> Result<Vec<Entry>, RegisterError> {
+        self.reading().history(number)
+    }
+
+    /// What a certificate is filed under; nothing when there is none of that number.
+    ///
+    /// # Errors
+    /// When the database cannot be read.
+    pub fn facets(&self, number: &str) -> Result<Vec<(Facet, String)>, RegisterError> {
+        self.reading().facets(number)
+    }
+
+    /// Adds an entry, with its certificate if it is an issue, amendment or legacy; answers its position.
     ///
     /// # Errors
     /// A refusal (the variants from [`RegisterError::BadEntry`] to [`RegisterError::NotCurrent`])
@@ -184,7 +259,7 @@ impl<'a> Transaction<'a> {
         }
         let (stamp, pdf_sha256) = match (&certificate, entry.kind, &entry.number) {
             (Some(new), ..) => (Some(new.stamp.clone()), Some(hex_of(&merkle::sha256(&new.pdf)))),
-            (None, Kind::Reissue, Some(number)) => {
+            (None, kind, Some(number)) if rules::handed_out(kind) => {
                 let issued = self.reading().issued(number)?;
                 let unknown = || RegisterError::UnknownCertificate { number: number.clone() };
                 issued.map(|entry| (entry.stamp, entry.pdf_sha256)).ok_or_else(unknown)?
@@ -209,7 +284,7 @@ impl<'a> Transaction<'a> {
         self.broken = true;
         self.store(position, &leaf_bytes, &rest_bytes, &entry.salt)?;
         if let (Some(certificate), Some(filed)) = (&certificate, &rest.filed) {
-            self.store_certificate(position, certificate, filed)?;
+            self.store_certificate(position, leaf.kind, certificate, filed)?;
         }
         self.broken = false;
         Ok(position)
@@ -235,13 +310,18 @@ impl<'a> Transaction<'a> {
     fn store_certificate(
         &self,
         position: u64,
+        kind: Kind,
         certificate: &NewCertificate,
         filed: &Filed,
     ) -> Result<(), RegisterError> {
         let number = certificate.number.as_str();
-        let bad = |what: String| RegisterError::BadEntry { kind: "issue", what };
-        let (series, serial) =
-            series_of(number).ok_or_else(|| bad(format!("its number reads {number:?}")))?;
+        let bad = |what: String| RegisterError::BadEntry { kind: kind.as_str(), what };
+        let (series, serial) = match series_of(number) {
+            // A legacy number is nobody's turn, whatever it looks like.
+            _ if kind == Kind::Legacy => (None, None),
+            Some((series, serial)) => (Some(series), Some(to_stored(serial)?)),
+            None => return Err(bad(format!("its number reads {number:?}"))),
+        };
         self.write(
             "INSERT INTO certificate (number, position, series, serial, input, shipment, signer, data, pdf)
              VALUES (?1, ?2, ?3, ?4, ?5, ?6, ?7, ?8, ?9)",
@@ -249,7 +329,7 @@ impl<'a> Transaction<'a> {
                 number,
                 to_stored(position)?,
                 series,
-                to_stored(serial)?,
+                serial,
                 &filed.input,
                 &filed.shipment,
                 &filed.signer,
@@ -281,7 +361,25 @@ impl<'a> Transaction<'a> {
         self.write(
             "INSERT INTO facet_text (rowid, folded) SELECT id, folded FROM facet WHERE number = ?1 ORDER BY id",
             [number],
-        )
+        )?;
+        for (turn, one) in filed.uses.iter().enumerate() {
+            self.write(
+                "INSERT INTO used (number, turn, lot, thing, name, folded, first, last, how)
+                 VALUES (?1, ?2, ?3, ?4, ?5, ?6, ?7, ?8, ?9)",
+                (
+                    number,
+                    to_stored(turn as u64)?,
+                    &one.lot,
+                    one.thing.name(),
+                    &one.name,
+                    folded(&one.name),
+                    one.first.map(|day| day.to_string()),
+                    one.last.to_string(),
+                    &one.how,
+                ),
+            )?;
+        }
+        Ok(())
     }
 
     fn write(&self, sql: &str, row: impl Params) -> Result<(), RegisterError> {

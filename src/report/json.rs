@@ -7,6 +7,7 @@ use crate::app::verify::Overall;
 use crate::app::verify::Verification;
 use crate::finding::Finding;
 use crate::finding::Place;
+use crate::register::Facet;
 use crate::register::Found;
 
 /// Version of the JSON reports; draft until the formats are frozen.
@@ -223,12 +224,14 @@ pub struct FoundReport {
     pub version: u64,
     /// Certificate number.
     pub number: String,
-    /// When it was issued, UTC.
+    /// When it was issued, UTC; of a legacy one, the day it says.
     pub issued: String,
     /// How it stands.
     pub status: String,
     /// What it is filed under.
     pub filed: Vec<(String, String)>,
+    /// Whether it is older than the register: registered as received, not judged.
+    pub legacy: bool,
 }
 
 /// The report of one certificate found.
@@ -236,8 +239,12 @@ pub fn found(found: &Found) -> FoundReport {
     FoundReport {
         version: VERSION,
         number: found.number.clone(),
-        issued: found.at.clone(),
+        issued: match found.facets.iter().find(|(facet, _)| *facet == Facet::Date) {
+            Some((_, day)) if found.legacy => day.clone(),
+            _ => found.at.clone(),
+        },
         status: found.status.to_string(),
         filed: found.facets.iter().map(|(facet, value)| (facet.as_str().to_owned(), value.clone())).collect(),
+        legacy: found.legacy,
     }
 }

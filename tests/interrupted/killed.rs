@@ -32,7 +32,7 @@ fn command(verb: Verb) -> Vec<&'static str> {
             "--by",
             "D. Yarrow",
             "--to",
-            "Quillmark Instruments",
+            "R. Fathom, receiving inspection",
             "--why",
             WHY,
             "--out",

@@ -67,7 +67,7 @@ fn a_reissue_is_the_same_bytes_and_an_entry() {
                 "--by",
                 "D. Yarrow",
                 "--to",
-                "Quillmark Instruments",
+                "R. Fathom, receiving inspection",
                 "--why",
                 why,
                 "--out",
@@ -83,7 +83,7 @@ fn a_reissue_is_the_same_bytes_and_an_entry() {
     let history = at(&folder, &["register", "history", number]).code(0).says("lost in the post").out;
     let kinds: Vec<&str> = history.lines().map(|l| l.split(' ').nth(2).unwrap()).collect();
     assert_eq!(kinds, ["issue", "reissue"]);
-    for word in ["D. Yarrow", "Quillmark Instruments"] {
+    for word in ["D. Yarrow", "R. Fathom, receiving inspection"] {
         assert!(history.contains(word), "{history}");
     }
     reissue("LBF-2026-000099", "lost").code(2).warns("the register has no certificate LBF-2026-000099");
@@ -96,7 +96,7 @@ fn a_reissue_is_the_same_bytes_and_an_entry() {
     reissue(number, "for the file")
         .code(0)
         .warns(&format!("warning: {number} is "))
-        .warns("tell Quillmark Instruments so");
+        .warns("tell R. Fathom, receiving inspection so");
     assert_eq!(fs::read(folder.join(format!("sent/{number}.pdf"))).unwrap(), bytes);
     at(&folder, &["find", number]).code(0).says("withdrawn");
     at(&folder, &["register", "audit"]).code(0);

@@ -3,14 +3,19 @@
 
 use std::collections::HashMap;
 
+use brightproof::register::Kind;
 use brightproof::register::RegisterError;
 use brightproof::register::Status;
 use proptest::prelude::*;
+use serde_json::json;
 
+use super::back::older;
+use super::back::take_in;
 use super::shop::Folder;
 use super::shop::NOW;
 use super::shop::amend;
 use super::shop::check;
+use super::shop::entry;
 use super::shop::issue;
 use super::shop::sign;
 use super::shop::withdrawal;
@@ -22,6 +27,9 @@ enum Ask {
     Issue { shipment: u8, lots: Vec<(usize, u64)> },
     Amend { which: usize, lots: Vec<(usize, u64)> },
     Withdraw { which: usize },
+    Older { lot: usize },
+    WithdrawOlder { which: usize },
+    Deliver { which: usize },
     Commit,
     Drop,
 }
@@ -36,6 +44,9 @@ fn ask() -> impl Strategy<Value = Ask> {
         6 => (0..12u8, lots()).prop_map(|(shipment, lots)| Ask::Issue { shipment, lots }),
         3 => (0..12usize, lots()).prop_map(|(which, lots)| Ask::Amend { which, lots }),
         2 => (0..12usize).prop_map(|which| Ask::Withdraw { which }),
+        1 => (0..ACCEPTED.len()).prop_map(|lot| Ask::Older { lot }),
+        1 => (0..3usize).prop_map(|which| Ask::WithdrawOlder { which }),
+        1 => (0..12usize).prop_map(|which| Ask::Deliver { which }),
         1 => Just(Ask::Commit),
         1 => Just(Ask::Drop),
     ]
@@ -50,7 +61,14 @@ struct Held {
 
 /// The rules once more, as plainly as they can be said.
 #[derive(Debug, Clone, Default)]
-struct Model(Vec<Held>);
+struct Model(Vec<Held>, Vec<Older>);
+
+/// A certificate older than the register, of one lot.
+#[derive(Debug, Clone)]
+struct Older {
+    lot: usize,
+    stands: bool,
+}
 
 impl Model {
     fn certified(&self, lot: usize, without: Option<usize>) -> u64 {
@@ -60,6 +78,14 @@ impl Model {
 
     fn fits(&self, lots: &[(usize, u64)], without: Option<usize>) -> bool {
         lots.iter().all(|(lot, n)| self.certified(*lot, without) + n <= ACCEPTED[*lot].1)
+    }
+
+    fn older(&self, lots: &[(usize, u64)]) -> bool {
+        self.1.iter().any(|older| older.stands && lots.iter().any(|(lot, _)| *lot == older.lot))
+    }
+
+    fn held(&self, lot: usize) -> bool {
+        self.0.iter().any(|held| held.current && held.lots.iter().any(|(other, _)| *other == lot))
     }
 
     fn number(nth: usize) -> String {
@@ -94,12 +120,13 @@ fn play(asks: Vec<Ask>) {
                     let fits = model.fits(&lots, None);
                     match issue(&mut tx, &format!("S-{shipment}"), &input, &named(&lots)) {
                         Ok(number) => {
-                            assert!(free && fits);
+                            assert!(free && fits && !model.older(&lots));
                             assert_eq!(number, Model::number(model.0.len()));
                             model.0.push(Held { shipment, lots, current: true });
                         }
                         Err(RegisterError::ShipmentCertified { .. }) => assert!(!free),
                         Err(RegisterError::MoreThanAccepted { .. }) => assert!(!fits),
+                        Err(RegisterError::LotElsewhere { .. }) => assert!(model.older(&lots)),
                         Err(other) => panic!("{other:?}"),
                     }
                 }
@@ -115,13 +142,47 @@ fn play(asks: Vec<Ask>) {
                         &named(&lots),
                     ) {
                         Ok(_) => {
-                            assert!(fits && held.is_some_and(|held| held.current));
+                            assert!(fits && !model.older(&lots) && held.is_some_and(|held| held.current));
                             model.0[which].current = false;
                             model.0.push(Held { shipment, lots, current: true });
                         }
                         Err(RegisterError::UnknownCertificate { .. }) => assert!(held.is_none()),
                         Err(RegisterError::NotCurrent { .. }) => assert!(!held.unwrap().current),
                         Err(RegisterError::MoreThanAccepted { .. }) => assert!(!fits),
+                        Err(RegisterError::LotElsewhere { .. }) => assert!(model.older(&lots)),
+                        Err(other) => panic!("{other:?}"),
+                    }
+                }
+                Ask::Older { lot } => {
+                    let new = older(&format!("C/{}", model.1.len()), &[ACCEPTED[lot].0]);
+                    match take_in(&mut tx, new) {
+                        Ok(_) => {
+                            assert!(!model.held(lot));
+                            model.1.push(Older { lot, stands: true });
+                        }
+                        Err(RegisterError::LotElsewhere { .. }) => assert!(model.held(lot)),
+                        Err(other) => panic!("{other:?}"),
+                    }
+                }
+                Ask::WithdrawOlder { which } => {
+                    let older = model.1.get_mut(which);
+                    match tx.append(withdrawal(&format!("C/{which}")), None) {
+                        Ok(_) => {
+                            let older = older.unwrap();
+                            assert!(older.stands);
+                            older.stands = false;
+                        }
+                        Err(RegisterError::UnknownCertificate { .. }) => assert!(older.is_none()),
+                        Err(RegisterError::NotCurrent { .. }) => assert!(!older.unwrap().stands),
+                        Err(other) => panic!("{other:?}"),
+                    }
+                }
+                Ask::Deliver { which } => {
+                    let detail = json!({"to": "R. Fathom", "how": "paper"});
+                    let number = Model::number(which);
+                    match tx.append(entry(Kind::Delivery, Some(&number), detail), None) {
+                        Ok(_) => assert!(model.0.len() > which),
+                        Err(RegisterError::UnknownCertificate { .. }) => assert!(model.0.len() <= which),
                         Err(other) => panic!("{other:?}"),
                     }
                 }
@@ -160,7 +221,10 @@ fn play(asks: Vec<Ask>) {
     }
     let audit = register.audit_with(&check).unwrap();
     assert!(audit.is_sound(), "{:?}", audit.problems);
-    assert_eq!(audit.certificates, committed.0.len() as u64);
+    assert_eq!(audit.certificates, (committed.0.len() + committed.1.len()) as u64);
+    for (nth, older) in committed.1.iter().enumerate() {
+        assert_eq!(register.status(&format!("C/{nth}")).unwrap() == Status::Legacy, older.stands);
+    }
 }
 
 proptest! {

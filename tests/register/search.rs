@@ -47,7 +47,7 @@ fn term(facet: Option<Facet>, text: &str, exact: bool) -> Term {
 
 /// The last digits of the numbers found.
 fn found(register: &Register, terms: &[Term]) -> String {
-    let rows = register.find(&Query { terms: terms.to_vec(), limit: 50 }).unwrap();
+    let rows = register.find(&Query { terms: terms.to_vec(), limit: 50, ..Query::default() }).unwrap();
     rows.iter().map(|row| row.number.chars().last().unwrap()).collect()
 }
 
@@ -91,15 +91,17 @@ fn terms_narrow_each_other_and_keep_to_their_facet() {
     assert_eq!(found(&register, &[term(Some(Facet::Lot), "4471", false)]), "");
     assert_eq!(found(&register, &[term(Some(Facet::Lot), "H4471", true)]), "");
     assert_eq!(found(&register, &[term(Some(Facet::Lot), "h", false)]), "");
-    let rows = register.find(&Query { terms: vec![], limit: 2 }).unwrap();
+    let rows = register.find(&Query { terms: vec![], limit: 2, ..Query::default() }).unwrap();
     let rows: Vec<_> = rows.into_iter().map(|row| (row.number, row.status)).collect();
     let (last, third) = ("LBF-2026-000004".to_owned(), "LBF-2026-000003".to_owned());
     assert_eq!(rows, [(last.clone(), Status::Current), (third, Status::Current)]);
-    let first =
-        register.find(&Query { terms: vec![term(None, "000001", false)], limit: 9 }).unwrap().remove(0);
+    let first = register
+        .find(&Query { terms: vec![term(None, "000001", false)], limit: 9, ..Query::default() })
+        .unwrap()
+        .remove(0);
     assert_eq!(first.status, Status::Amended { by: last });
     assert!(first.facets.contains(&(Facet::PurchaseOrder, "QI-88231".to_owned())));
-    assert!(register.find(&Query { terms: vec![], limit: 0 }).unwrap().is_empty());
+    assert!(register.find(&Query { terms: vec![], limit: 0, ..Query::default() }).unwrap().is_empty());
 }
 
 #[test]

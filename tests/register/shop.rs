@@ -101,6 +101,7 @@ pub fn certificate(number: &str, shipment: &str, input: &str, lots: &[(&str, u64
         pieces: lots.iter().map(|(lot, pieces, _)| ((*lot).to_owned(), *pieces)).collect(),
         accepted: lots.iter().map(|(lot, _, accepted)| ((*lot).to_owned(), *accepted)).collect(),
         signer: "M. Sorrel".to_owned(),
+        uses: Vec::new(),
     }
 }
 

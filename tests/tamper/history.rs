@@ -3,6 +3,9 @@
 use std::fs;
 use std::path::Path;
 
+use brightproof::app::delivery;
+use brightproof::app::delivery::Reissue;
+use brightproof::app::delivery::Which;
 use brightproof::app::desk::files;
 use brightproof::app::issue;
 use brightproof::app::issue::Target;
@@ -123,7 +126,9 @@ impl Past {
 fn reissue(folder: &Path, number: &str, why: &str) {
     let world = demo::world(demo::AFTER, "reissue");
     let (shop, out) = (Folder::new(folder), folder.join("sent"));
-    lookup::reissue(&shop, number, "D. Yarrow", "Halyard Aerostructures", why, &out, &world).unwrap();
+    let (by, to) = ("D. Yarrow", "Halyard Aerostructures");
+    let request = Reissue { by, to, why, how: None, approved_by: Some("M. Sorrel"), out: &out };
+    delivery::reissue(&shop, &Which::Number(number), &request, &world).unwrap();
 }
 
 #[test]
@@ -195,6 +200,7 @@ fn put_in(past: &Past) {
         pieces: vec![("L-26-0410".to_owned(), 1)],
         accepted: vec![("L-26-0410".to_owned(), 1)],
         signer: demo::RELEASES.to_owned(),
+        uses: Vec::new(),
     };
     let entry = NewEntry {
         kind: Kind::Issue,

@@ -65,9 +65,15 @@ impl Batch<'_> {
                 purchaser_lot: record.purchaser_lot.clone(),
                 quantity: lot.quantity,
                 serials: if whole { record.serials.clone() } else { Vec::new() },
+                release: record.order.release.clone(),
             }
         });
         let rule = shipment.lots.first().map(|l| l.case.dossier.order.decision_rule).unwrap_or_default();
+        let lots: Vec<_> = shipment
+            .lots
+            .iter()
+            .map(|l| certificate::certified_lot(l.case.dossier.clone(), l.findings.clone(), l.quantity))
+            .collect();
         Certificate {
             format: certificate::FORMAT.to_owned(),
             number: number.to_owned(),
@@ -78,7 +84,15 @@ impl Batch<'_> {
                 name: shop.name.clone(),
                 address: shop.address.clone(),
                 contact: shop.contact.clone(),
-                approvals: shop.approvals.iter().filter(|a| a.until >= today).cloned().collect(),
+                approvals: shop
+                    .approvals
+                    .iter()
+                    .filter(|a| {
+                        let lots = shipment.lots.iter().map(|lot| &lot.case.dossier);
+                        judge::approval_is_printed(a, lots, today)
+                    })
+                    .cloned()
+                    .collect(),
                 demo: shop.demo.clone(),
             },
             purchaser: Party {
@@ -86,15 +100,11 @@ impl Batch<'_> {
                 address: shipment.purchaser.address.clone(),
             },
             shipment: Shipped { slip: shipment.slip.clone(), lines: lines.collect() },
-            conformity: certificate::conformity(&shop.name, shipment.lots.len()),
+            conformity: certificate::conformity(&shop.name, &lots),
             replaces,
             decision_rule: rule.words().to_owned(),
             controlled: None,
-            lots: shipment
-                .lots
-                .iter()
-                .map(|l| certificate::certified_lot(l.case.dossier.clone(), l.findings.clone(), l.quantity))
-                .collect(),
+            lots,
             not_covered: certificate::not_covered(),
             signatures: vec![Signature {
                 person: self.person.name.clone(),
@@ -148,6 +158,11 @@ impl Batch<'_> {
                 .map(|l| (l.case.dossier.record.lot.clone(), l.case.dossier.record.counts.accepted))
                 .collect(),
             signer: self.person.name.clone(),
+            uses: shipment
+                .lots
+                .iter()
+                .flat_map(|l| certificate::uses(&l.case.dossier, (&self.person.name, self.world.today())))
+                .collect(),
             data,
         })
     }
@@ -167,6 +182,10 @@ fn facets(certificate: &Certificate) -> Vec<(Facet, String)> {
         all.extend(line.serials.iter().map(|s| (Facet::Serial, s.clone())));
     }
     for lot in &certificate.lots {
+        let permissions = lot.findings.iter().filter_map(crate::finding::Finding::permission);
+        all.extend(permissions.map(|p| (Facet::Deviation, p.deviation.clone())));
+        // Whoever looks for a lot also finds the lots made from it.
+        all.extend(lot.descends_from.iter().map(|d| (Facet::Lot, d.lot.clone())));
         all.extend(lot.material.heats.iter().map(|h| (Facet::Heat, h.heat.clone())));
     }
     all.into_iter().collect()
