@@ -92,7 +92,13 @@ pub fn uses(dossier: &Dossier, released: (&str, Date)) -> Vec<Use> {
     if let Some(by) = &record.counts.by {
         found.add(Thing::Person, by, (None, None), "counted the pieces");
     }
+    for relative in &dossier.family {
+        for heat in &relative.heats {
+            found.add(Thing::Heat, &heat.heat, treated, &format!("material of lot {}", relative.lot));
+        }
+    }
     papers(&mut found, dossier);
+    changed(&mut found, dossier);
     found.all.into_iter().collect()
 }
 
@@ -216,6 +222,16 @@ fn papers(found: &mut Found, dossier: &Dossier) {
         let day = Some(solution.mixed.date());
         found.add(Thing::Person, &solution.by, (day, day), &format!("mixed {}", solution.solution));
     }
+    for bath in &dossier.later.baths {
+        for analysis in &bath.analyses {
+            let day = Some(analysis.at.date());
+            found.add(Thing::Person, &analysis.by, (day, day), &format!("analysed {} afterwards", bath.bath));
+        }
+    }
+    for deviation in &dossier.deviations {
+        let (review, how) = (&deviation.reviewed, format!("reviewed deviation {}", deviation.deviation));
+        found.add(Thing::Person, &review.by, (Some(review.on), Some(review.on)), &how);
+    }
     let reviews = [
         (dossier.part.reviewed.as_ref(), "reviewed the part specification"),
         (dossier.order.reviewed.as_ref(), "reviewed the order"),
@@ -224,6 +240,14 @@ fn papers(found: &mut Found, dossier: &Dossier) {
         if let Some(review) = review {
             found.add(Thing::Person, &review.by, (Some(review.on), Some(review.on)), how);
         }
+    }
+}
+
+/// Who corrected a value, of the record or of the book.
+fn changed(found: &mut Found, dossier: &Dossier) {
+    for correction in dossier.record.corrections.iter().chain(&dossier.corrections) {
+        let day = Some(correction.when.date());
+        found.add(Thing::Person, &correction.by, (day, day), &format!("corrected {}", correction.at));
     }
 }
 
