@@ -13,6 +13,7 @@ use serde::Deserialize;
 use serde::Serialize;
 
 use crate::correction::Correction;
+use crate::moment::Date;
 use crate::moment::Moment;
 use crate::units::Quantity;
 
@@ -65,6 +66,9 @@ pub struct Record {
     /// Values changed or entered late, each with what stood there first.
     #[serde(default, skip_serializing_if = "Vec::is_empty")]
     pub corrections: Vec<Correction>,
+    /// The day its pieces arrived, where it was written down.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub received: Option<Date>,
 }
 
 /// A line of a purchase order.
