@@ -14,6 +14,7 @@ pub mod deviations;
 pub mod dossier;
 pub mod error;
 pub mod family;
+pub mod figures;
 pub mod hold;
 pub mod holders;
 pub mod issue;

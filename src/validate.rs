@@ -5,6 +5,7 @@ mod books;
 mod corrections;
 mod people;
 mod pieces;
+mod received;
 
 use std::cmp::Ordering;
 use std::collections::BTreeSet;
@@ -163,6 +164,7 @@ pub fn record(record: &Record) -> Vec<Wrong> {
         wrongs.text(root.key("fields").key(name), value);
     }
     pieces::family(&mut wrongs, record);
+    received::received(&mut wrongs, record);
     wrongs.twice(&root.key("serials"), &record.serials);
     wrongs.twice(&root.key("tests"), &record.tests);
     wrongs.twice(&root.key("visual"), &record.visual);

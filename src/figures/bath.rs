@@ -66,9 +66,7 @@ pub fn series(what: &str, mut points: Vec<Point>, limits: &[Limit]) -> Vec<Serie
         let unit = point.value.unit();
         match all.iter_mut().find(|s| s.unit == unit) {
             Some(series) => series.points.push(point),
-            None => {
-                all.push(Series { what: what.to_owned(), unit, points: vec![point], limits: Vec::new() })
-            }
+            None => all.push(Series { what: what.to_owned(), unit, points: vec![point], limits: Vec::new() }),
         }
     }
     for one in &mut all {
