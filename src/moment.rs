@@ -66,6 +66,11 @@ impl Date {
         (self.0 - earlier.0).num_days()
     }
 
+    /// The day so many days later; `None` beyond the calendar.
+    pub fn later(self, days: i64) -> Option<Date> {
+        self.0.checked_add_signed(TimeDelta::try_days(days)?).map(Date)
+    }
+
     /// The year, for numbering.
     pub fn year(self) -> i32 {
         chrono::Datelike::year(&self.0)
