@@ -2,6 +2,7 @@
 
 mod back;
 mod record;
+mod report;
 
 use std::path::PathBuf;
 
@@ -20,6 +21,9 @@ pub use back::Named;
 pub use back::Reissue;
 pub use back::Stands;
 pub use record::Correct;
+pub use report::Over;
+pub use report::Page;
+pub use report::Report;
 
 /// Judges finished lots of passivated and electropolished stainless parts against what their orders call for,
 /// and issues sealed certificates that anyone can verify.
@@ -55,6 +59,8 @@ pub enum Format {
     Text,
     /// JSON, versioned.
     Json,
+    /// Comma-separated values: reports only.
+    Csv,
 }
 
 /// The verbs.
@@ -134,6 +140,9 @@ pub enum Verb {
     },
     /// Write the manual page to standard output
     Manual,
+    /// Figures: a month, yield, gaps, a bath, turn-round
+    #[command(subcommand)]
+    Report(Report),
     /// Write a note for pieces whose certificate follows, where the order allows it; it is no certificate
     HoldNote {
         /// Packing slip or lot

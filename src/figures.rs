@@ -90,6 +90,8 @@ pub struct Gap {
 pub struct Lot {
     /// Its number.
     pub lot: String,
+    /// Day its last treatment step ended.
+    pub day: Option<Date>,
     /// Purchaser's name.
     pub purchaser: String,
     /// Pieces treated, each counted once.

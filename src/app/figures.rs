@@ -159,6 +159,7 @@ fn figures_of(book: &Book, judged: Judged, journals: &mut Vec<String>) -> Lot {
     }
     let (treated, again) = figures::treated(record);
     Lot {
+        day: record.processed().map(|(_, last)| last),
         purchaser: purchaser_of(book, &judged.case.dossier.order.purchaser),
         treated,
         again,
