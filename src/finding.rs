@@ -72,6 +72,9 @@ pub enum Verdict {
     /// Not mandatory; shown because it is worth knowing.
     #[serde(rename = "advice")]
     Advice,
+    /// Not judged: it rests on another's paper, as the order allows.
+    #[serde(rename = "relied on")]
+    ReliedOn,
 }
 
 impl Verdict {

@@ -19,6 +19,7 @@ mod later;
 mod looks;
 mod lot;
 mod orders;
+mod outside;
 mod part;
 mod people;
 mod permitted;

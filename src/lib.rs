@@ -20,6 +20,7 @@ pub mod adoption;
 pub mod alloy;
 pub mod correction;
 pub mod deviation;
+pub mod evidence;
 pub mod order;
 pub mod pack;
 pub mod part;

@@ -367,6 +367,8 @@ subjects! {
     ChangesExplained, "change since a check", Lot, "that a correction explains every value changed since the first check";
     CorrectionsAgree, "corrections", Lot, "that corrections leave what stands there now";
     JournalWhole, "check journal", Lot, "that the journal of the lot's checks is whole";
+    Subcontracted, "work done elsewhere", Lot, "that the order allows what others did and is relied on";
+    OutsideLaboratory, "outside laboratory", Test, "that an outside laboratory was accredited for the test on its day";
 }
 
 /// Sampling plans of one standard (`rules/sampling/*.yaml`).

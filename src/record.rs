@@ -13,6 +13,8 @@ use serde::Deserialize;
 use serde::Serialize;
 
 use crate::correction::Correction;
+use crate::evidence::Laboratory;
+use crate::evidence::Relied;
 use crate::moment::Moment;
 use crate::units::Quantity;
 
@@ -201,7 +203,8 @@ pub enum Step {
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
 #[serde(deny_unknown_fields)]
 pub struct Immersion {
-    /// The bath, by its id in the shop's book.
+    /// The bath, by its id in the shop's book; left out where another's work is relied on.
+    #[serde(default, skip_serializing_if = "String::is_empty")]
     pub bath: String,
     /// The treatment the operator was told to run, where the order leaves the choice to the shop.
     #[serde(rename = "as", default, skip_serializing_if = "Option::is_none")]
@@ -235,6 +238,9 @@ pub struct Immersion {
     /// Anything else; never judged.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub note: Option<String>,
+    /// The paper relied on, where somebody else did this; `by` then says who sent the pieces and took them in.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub evidence: Option<Relied>,
 }
 
 /// Pieces rinsed.
@@ -415,6 +421,12 @@ pub struct Test {
     /// Where the readings were taken from.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub source: Option<Source>,
+    /// The outside laboratory that made it.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub laboratory: Option<Laboratory>,
+    /// The paper relied on, where somebody else made it and how is not judged.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub evidence: Option<Relied>,
 }
 
 /// What a test was made on.

@@ -166,6 +166,14 @@ pub fn lot(lot: &str, findings: &[Finding], locate: impl Fn(&Place) -> String) -
             );
         }
     }
+    let relied: Vec<&Finding> = findings.iter().filter(|f| f.verdict == Verdict::ReliedOn).collect();
+    if !relied.is_empty() {
+        let _ = writeln!(text, "\nRelied on, as the order allows; not judged");
+        for finding in relied {
+            let said = format!("  {}, {}: {}", finding.subject, finding.place_in_lot, words(finding));
+            line(&mut text, &said, &source(finding));
+        }
+    }
     if !advice.is_empty() {
         let _ = writeln!(text, "\nWorth knowing (advice, holds nothing)");
         for finding in advice {

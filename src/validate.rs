@@ -3,6 +3,7 @@
 
 mod books;
 mod corrections;
+mod outside;
 mod people;
 mod pieces;
 
@@ -291,7 +292,7 @@ fn one_run(wrongs: &mut Wrongs, record: &Record, index: usize, run: &Run) {
 }
 
 fn one_immersion(wrongs: &mut Wrongs, at: &Path, immersion: &Immersion) {
-    wrongs.text(at.key("bath"), &immersion.bath);
+    outside::immersion(wrongs, at, immersion);
     wrongs.dimension(at.key("time"), immersion.time, Dimension::Time, "32 min");
     wrongs.dimension(at.key("temperature"), immersion.temperature, Dimension::Temperature, "78 °F");
     wrongs.dimension(at.key("temperature_out"), immersion.temperature_out, Dimension::Temperature, "78 °F");
@@ -326,6 +327,7 @@ fn sample(wrongs: &mut Wrongs, path: &Path, pieces: u64, failed: u64) {
 fn one_test(wrongs: &mut Wrongs, path: &Path, test: &Test) {
     sample(wrongs, path, test.pieces, test.failed);
     wrongs.text(path.key("by"), &test.by);
+    outside::test(wrongs, path, test);
     let lasted = test.ended.as_ref().and_then(|ended| ended.since(&test.started)).or(test.time);
     if let (Some(wet), Some(lasted)) = (test.kept_wet, lasted)
         && wet.compare(&lasted) == Some(Ordering::Greater)
@@ -378,6 +380,7 @@ pub fn order(order: &Order) -> Vec<Wrong> {
     let lines = Path::root().key("lines");
     wrongs.unique(&lines, "line", order.lines.iter().map(|l| &l.line));
     pieces::editions(&mut wrongs, order);
+    outside::order(&mut wrongs, order);
     for (i, line) in order.lines.iter().enumerate() {
         pieces::releases(&mut wrongs, &lines.index(i), line);
         call_outs(&mut wrongs, &lines.index(i).key("also_calls_for"), &line.also_calls_for);
@@ -436,10 +439,7 @@ pub fn deviation(deviation: &Deviation) -> Vec<Wrong> {
         let hint = "name it within the shop folder, as in `deviations/letters/D-1.pdf`";
         wrongs.say(root.key("letter").key("file"), format!("`{file}` is no file of the shop folder"), hint);
     }
-    if digest.len() != 64 || !digest.bytes().all(|b| matches!(b, b'0'..=b'9' | b'a'..=b'f')) {
-        let message = format!("`{digest}` is no SHA-256: 64 digits, in small letters, are expected");
-        wrongs.say(root.key("letter").key("sha256"), message, "`sha256sum` prints it");
-    }
+    outside::sha256(&mut wrongs, root.key("letter").key("sha256"), digest);
     if deviation.permits.is_empty() {
         wrongs.say(root.key("permits"), "a deviation that permits nothing", "list what the letter permits");
     }

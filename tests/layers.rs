@@ -24,6 +24,7 @@ const LAYERS: Layers<'static> = &[
         "alloy",
         "correction",
         "deviation",
+        "evidence",
         "order",
         "pack",
         "part",

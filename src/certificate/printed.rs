@@ -12,7 +12,10 @@ use crate::certificate::PrintedTreatment;
 use crate::certificate::asked;
 use crate::certificate::corrected;
 use crate::certificate::pieces;
+use crate::evidence::Accreditation;
+use crate::evidence::Relied;
 use crate::finding::Finding;
+use crate::finding::Verdict;
 use crate::judge;
 use crate::judge::Dossier;
 use crate::part::CallOut;
@@ -40,11 +43,17 @@ pub fn not_covered() -> Vec<String> {
 pub fn conformity(issuer: &str, certified: &[CertifiedLot]) -> String {
     let lots = if certified.len() == 1 { "the lot listed" } else { "the lots listed" };
     let under = asked::under_deviations(certified).map(|s| format!(" {s}")).unwrap_or_default();
+    let relies = certified.iter().flat_map(|lot| &lot.findings).any(|f| f.verdict == Verdict::ReliedOn);
+    let relied = if relies { RELIED } else { "" };
     format!(
         "{issuer} states under its sole responsibility that the pieces of {lots} were processed, tested and inspected as \
-         recorded, and conform to the call-outs listed, requirement by requirement as found below.{under}"
+         recorded, and conform to the call-outs listed, requirement by requirement as found below.{under}{relied}"
     )
 }
+
+/// What the statement must not leave unsaid: that somebody else's word stands for some of it.
+const RELIED: &str = " Requirements marked as relied on were not judged: they rest on the papers of others named \
+                      beside them, as the order allows.";
 
 /// What is printed and kept of one lot, from its dossier and findings. Pure: a verifier calls it again.
 pub fn certified_lot(dossier: Dossier, findings: Vec<Finding>, quantity: u64) -> CertifiedLot {
@@ -193,6 +202,7 @@ fn treatments(dossier: &Dossier) -> Vec<PrintedTreatment> {
 
 fn bath_facts(dossier: &Dossier, immersion: &Immersion) -> Vec<Fact> {
     let mut facts = Vec::new();
+    push(&mut facts, "relied on, not judged", immersion.evidence.as_ref().map(Relied::words));
     reading(&mut facts, dossier, "bath temperature", immersion.temperature);
     reading(&mut facts, dossier, "bath temperature at the end", immersion.temperature_out);
     let span = match (&immersion.in_at, &immersion.out_at) {
@@ -283,6 +293,11 @@ fn test(dossier: &Dossier, t: &Test) -> PrintedTest {
     push(&mut facts, "runs", Some(t.covers.join(", ")));
     if t.specimen == crate::record::Specimen::Coupon {
         push(&mut facts, "made on", Some("coupons"));
+    }
+    push(&mut facts, "relied on, how it was made not judged", t.evidence.as_ref().map(Relied::words));
+    if let Some(laboratory) = &t.laboratory {
+        push(&mut facts, "made by an outside laboratory", Some(laboratory.words()));
+        push(&mut facts, "laboratory", laboratory.accreditation.as_ref().map(Accreditation::words));
     }
     PrintedTest {
         what: t.test.name().to_owned(),

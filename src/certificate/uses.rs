@@ -156,6 +156,7 @@ fn one_run(found: &mut Found, dossier: &Dossier, run: &Run) {
             Step::Dry(done) => found.add(Thing::Person, &done.by, days, &how),
             other => {
                 let Some(immersion) = other.immersion() else { continue };
+                // Another's work was in no bath of the shop; a thing without a name is not entered.
                 found.add(Thing::Bath, &immersion.bath, days, &how);
                 found.add(Thing::Person, &immersion.by, days, &how);
                 let bath = dossier.baths.iter().find(|b| b.bath == immersion.bath);

@@ -78,6 +78,10 @@ pub fn outcome(check: &Check, evidence: &[Evidence]) -> Outcome {
         let (one, place) = each.swap_remove(index);
         return finish(one, Some(place.clone()));
     }
+    // One that is not judged leaves nothing plainly met.
+    if let Some(index) = each.iter().position(|(o, _)| o.verdict == Verdict::ReliedOn) {
+        each.swap(0, index);
+    }
     // All met (or not applicable): show every different observation once.
     let mut shown: Vec<String> = Vec::new();
     for (one, _) in &each {
@@ -119,6 +123,10 @@ fn one(check: &Check, found: &Found) -> One {
             reason: Some(Reason::Changed),
             ..One::plain(false, format!("{was} when checked {seen}"), now.clone())
         },
+        (_, Found::Relied(shown)) => {
+            One { verdict: Verdict::ReliedOn, ..One::plain(true, limit_text(check, None), shown.clone()) }
+        }
+        (_, Found::Accredited { observed, limit, met }) => One::plain(*met, limit.clone(), observed.clone()),
         // Anything recorded is present.
         (Check::Present, Found::Quantity(q)) => One::plain(true, limit_text(check, None), q.to_string()),
         (Check::Present, Found::Words(words)) => {

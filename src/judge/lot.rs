@@ -18,6 +18,7 @@ use crate::judge::family;
 use crate::judge::later;
 use crate::judge::line_of;
 use crate::judge::orders;
+use crate::judge::outside;
 use crate::judge::part;
 use crate::judge::people;
 use crate::judge::rounds;
@@ -82,6 +83,7 @@ pub fn evidence(dossier: &Dossier, resolved: Option<&Resolved>, subject: Subject
         Subject::FamilyLots => return family::lots(dossier),
         Subject::FamilyPieces => return family::pieces(dossier),
         Subject::FamilyMaterial => return family::material(dossier),
+        Subject::Subcontracted => return outside::allowed(dossier),
         Subject::PartSegregated => part::segregated(dossier),
         Subject::PartPieces => return part::pieces(dossier),
         _ => Evidence::missing(Path::root()),

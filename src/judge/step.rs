@@ -2,6 +2,7 @@
 
 use rust_decimal::Decimal;
 
+use crate::evidence::Relied;
 use crate::finding::Document;
 use crate::finding::Reason;
 use crate::judge::Dossier;
@@ -14,6 +15,7 @@ use crate::judge::equipment::rectifier;
 use crate::judge::equipment::rinse_meter;
 use crate::judge::later;
 use crate::judge::looks;
+use crate::judge::outside;
 use crate::judge::runs::FinalRun;
 use crate::moment::Moment;
 use crate::pack::Subject;
@@ -51,6 +53,11 @@ impl Treated<'_> {
     /// The kind of step it is carried out by.
     pub fn kind(&self) -> Option<TreatmentStep> {
         self.treatment.map(|t| t.step)
+    }
+
+    /// The paper relied on, where somebody else carried it out.
+    fn relied(&self) -> Option<&Relied> {
+        self.step.and_then(|(_, _, _, immersion)| immersion.evidence.as_ref())
     }
 
     /// Index of the run and of the step that carried it out.
@@ -225,7 +232,10 @@ pub fn evidence(
 ) -> Vec<Evidence> {
     let run_path = Path::root().key("runs").index(run.index);
     match subject {
-        Subject::TreatmentNamed => return vec![named(dossier, resolved, run, treated, run_path)],
+        Subject::TreatmentNamed => {
+            let evidence = named(dossier, resolved, run, treated, run_path);
+            return vec![outside::of_treatment(treated.relied(), evidence)];
+        }
         Subject::Visual | Subject::VisualCount => {
             return looks::evidence(dossier, resolved, runs, run, subject);
         }
@@ -242,7 +252,7 @@ pub fn evidence(
         Subject::NextBathCalibration | Subject::NextRectifierCalibration | Subject::NextRinseCalibration => {
             later::calibrations(dossier, &equipment::instruments(&here, subject), here.path.clone())
         }
-        _ => one_step(&here, run, subject),
+        _ => outside::of_step(&here, subject, one_step(&here, run, subject)),
     }
 }
 

@@ -15,6 +15,7 @@ use crate::judge::calibration::calibration;
 use crate::judge::calibration::fitting;
 use crate::judge::family;
 use crate::judge::later;
+use crate::judge::outside;
 use crate::judge::part;
 use crate::judge::people;
 use crate::judge::runs::FinalRun;
@@ -115,6 +116,9 @@ pub fn evidence(
     }
     match subject {
         Subject::TesterQualified => {
+            if counted.iter().all(|(_, test)| test.made_outside()) {
+                return vec![Evidence::record(path, Found::NotApplicable)];
+            }
             let deeds: Vec<_> = counted
                 .iter()
                 .flat_map(|(i, test)| people::of_test(test, &dossier.solutions, &path.index(*i)))
@@ -124,6 +128,7 @@ pub fn evidence(
         Subject::NextTestCalibration => {
             let used: Vec<_> = counted
                 .iter()
+                .filter(|(_, test)| !test.made_outside())
                 .filter_map(|(_, test)| Some((test.instrument.clone()?, test.started.date())))
                 .collect();
             return later::calibrations(dossier, &used, path);
@@ -139,7 +144,8 @@ pub fn evidence(
 
 /// The kind of each instrument named; tests that need none but a clock may name none.
 fn kinds(dossier: &Dossier, kind: TestKind, counted: &[(usize, &Test)], path: &Path) -> Vec<Evidence> {
-    let named = counted.iter().filter_map(|(i, test)| {
+    let own = counted.iter().filter(|(_, test)| !test.made_outside());
+    let named = own.filter_map(|(i, test)| {
         let id = test.instrument.as_deref()?;
         let at = path.index(*i).key("instrument");
         Some(fitting(dossier, id, at, InstrumentKind::for_test(kind)))
@@ -233,6 +239,9 @@ fn of_test(
     subject: Subject,
     accept: u64,
 ) -> Evidence {
+    if let Some(evidence) = outside::of_test(test, path, subject) {
+        return evidence;
+    }
     match subject {
         Subject::TestResult => Evidence::record(
             path.key("failed"),

@@ -9,6 +9,10 @@ use crate::record::Step;
 use crate::record::Test;
 
 impl Step {
+    /// The keys of the steps in a bath.
+    pub const BATHS: &'static [&'static str] =
+        &["clean", "descale", "passivate", "electropolish", "post-dip", "neutralize", "post-treat"];
+
     /// The bath step inside, if it is one.
     pub const fn immersion(&self) -> Option<&Immersion> {
         match self {
