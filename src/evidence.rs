@@ -128,3 +128,13 @@ impl Test {
         self.laboratory.is_some() || self.evidence.is_some()
     }
 }
+
+/// A file as it was found in the shop folder when the lot was judged.
+#[derive(Debug, Clone, PartialEq, Eq, PartialOrd, Ord, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct HeldFile {
+    /// Where it lay.
+    pub path: String,
+    /// SHA-256 of its bytes, hexadecimal.
+    pub sha256: String,
+}

@@ -190,6 +190,14 @@ pub enum Document {
     Corrections,
     /// The journal of the lot's checks.
     Journal,
+    /// The loads.
+    Load,
+    /// The test reports for several lots.
+    Report,
+    /// Files named by other documents.
+    Files,
+    /// The periodic tests.
+    Periodic,
 }
 
 impl Finding {

@@ -67,6 +67,9 @@ pub struct Record {
     /// Values changed or entered late, each with what stood there first.
     #[serde(default, skip_serializing_if = "Vec::is_empty")]
     pub corrections: Vec<Correction>,
+    /// Test reports of the shop that speak for this lot and others, by number.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub test_reports: Vec<String>,
 }
 
 /// A line of a purchase order.
@@ -171,7 +174,8 @@ pub struct Run {
     /// Why they are treated again.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub because: Option<String>,
-    /// What was done, in order.
+    /// What was done, in order; left out where the load says it.
+    #[serde(default)]
     pub steps: Vec<Step>,
 }
 
@@ -354,7 +358,8 @@ impl TestKind {
 pub struct Test {
     /// Which test.
     pub test: TestKind,
-    /// The runs it speaks for.
+    /// The runs it speaks for; left out in reports, which say it lot by lot.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
     pub covers: Vec<String>,
     /// Pieces tested.
     pub pieces: u64,
@@ -427,6 +432,23 @@ pub struct Test {
     /// The paper relied on, where somebody else made it and how is not judged.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub evidence: Option<Relied>,
+    /// The coupon, where one was tested.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub coupon: Option<Coupon>,
+}
+
+/// A coupon that went through with parts.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct Coupon {
+    /// Its alloy, as grades are named.
+    pub alloy: String,
+    /// Its heat.
+    pub heat: String,
+    /// Its finish before treatment: `ground, 32 µin`.
+    pub finish: String,
+    /// The load it went through in.
+    pub load: String,
 }
 
 /// What a test was made on.

@@ -6,6 +6,7 @@ mod corrections;
 mod outside;
 mod people;
 mod pieces;
+mod shared;
 
 use std::cmp::Ordering;
 use std::collections::BTreeSet;
@@ -39,6 +40,10 @@ pub use books::solutions;
 pub use people::people;
 pub use people::shop;
 pub use pieces::shipment;
+pub use shared::load;
+pub use shared::periodic;
+pub use shared::report_file;
+pub use shared::test_report;
 
 /// One thing a document may not say.
 #[derive(Debug, Clone, PartialEq, Eq)]
@@ -168,6 +173,7 @@ pub fn record(record: &Record) -> Vec<Wrong> {
     wrongs.twice(&root.key("tests"), &record.tests);
     wrongs.twice(&root.key("visual"), &record.visual);
     wrongs.twice(&root.key("measurements"), &record.measurements);
+    wrongs.twice(&root.key("test_reports"), &record.test_reports);
     let serials = record.serials.len() as u64;
     if serials > 0 && serials != record.counts.accepted {
         let message = format!("{serials} serial numbers for {} accepted pieces", record.counts.accepted);
@@ -267,8 +273,17 @@ fn one_run(wrongs: &mut Wrongs, record: &Record, index: usize, run: &Run) {
             }
         }
     }
+    if run.steps.is_empty() && run.load.is_none() {
+        let hint = "write its steps, or name the load that says them";
+        wrongs.say(path.clone(), "a run without steps, in no load", hint);
+    }
+    steps(wrongs, &path, &run.steps);
+}
+
+/// Steps of a run or a load, `path` that of the run or load.
+fn steps(wrongs: &mut Wrongs, path: &Path, steps: &[Step]) {
     let mut last: Option<Moment> = None;
-    for (j, step) in run.steps.iter().enumerate() {
+    for (j, step) in steps.iter().enumerate() {
         let at = path.key("steps").index(j).key(step.key());
         if let Some(immersion) = step.immersion() {
             wrongs.text(at.key("by"), &immersion.by);
@@ -328,6 +343,7 @@ fn one_test(wrongs: &mut Wrongs, path: &Path, test: &Test) {
     sample(wrongs, path, test.pieces, test.failed);
     wrongs.text(path.key("by"), &test.by);
     outside::test(wrongs, path, test);
+    shared::coupon(wrongs, path, test);
     let lasted = test.ended.as_ref().and_then(|ended| ended.since(&test.started)).or(test.time);
     if let (Some(wet), Some(lasted)) = (test.kept_wet, lasted)
         && wet.compare(&lasted) == Some(Ordering::Greater)

@@ -19,6 +19,7 @@ use crate::finding::Verdict;
 use crate::judge;
 use crate::judge::Dossier;
 use crate::part::CallOut;
+use crate::record::Coupon;
 use crate::record::Immersion;
 use crate::record::Step;
 use crate::record::Test;
@@ -57,7 +58,8 @@ const RELIED: &str = " Requirements marked as relied on were not judged: they re
 
 /// What is printed and kept of one lot, from its dossier and findings. Pure: a verifier calls it again.
 pub fn certified_lot(dossier: Dossier, findings: Vec<Finding>, quantity: u64) -> CertifiedLot {
-    let record = &dossier.record;
+    let whole = judge::whole(&dossier).into_owned();
+    let record = &whole.record;
     CertifiedLot {
         lot: record.lot.clone(),
         part: dossier.part.part.clone(),
@@ -81,20 +83,20 @@ pub fn certified_lot(dossier: Dossier, findings: Vec<Finding>, quantity: u64) ->
             .filter(|(i, (_, pieces))| *i < 2 || *pieces > 0)
             .map(|(_, (what, pieces))| PrintedCount { what: what.to_owned(), pieces })
             .collect(),
-        dates: dates(&dossier),
-        call_outs: call_outs(&dossier),
-        treatments: treatments(&dossier),
-        tests: tests(&dossier),
-        deviations: asked::deviations(&dossier, &findings),
-        statements: asked::statements(&dossier, &findings),
-        fields: asked::fields(&dossier),
+        dates: dates(&whole),
+        call_outs: call_outs(&whole),
+        treatments: treatments(&whole),
+        tests: tests(&whole),
+        deviations: asked::deviations(&whole, &findings),
+        statements: asked::statements(&whole, &findings),
+        fields: asked::fields(&whole),
         conversions: dossier.order.print_conversions.then(|| asked::CONVERSIONS.to_owned()),
         covers_runs: dossier.covers_runs.as_ref().map(|part| part.runs.clone()).unwrap_or_default(),
-        pieces_notes: pieces::notes(&dossier),
-        descends_from: pieces::descent(&dossier),
+        pieces_notes: pieces::notes(&whole),
+        descends_from: pieces::descent(&whole),
         findings,
-        corrections: corrected::corrections(&dossier),
-        entered_late: corrected::entered_late(&dossier),
+        corrections: corrected::corrections(&whole),
+        entered_late: corrected::entered_late(&whole),
         dossier: Datum::Disclosed(Box::new(dossier)),
     }
 }
@@ -293,6 +295,7 @@ fn test(dossier: &Dossier, t: &Test) -> PrintedTest {
     push(&mut facts, "runs", Some(t.covers.join(", ")));
     if t.specimen == crate::record::Specimen::Coupon {
         push(&mut facts, "made on", Some("coupons"));
+        push(&mut facts, "coupon", t.coupon.as_ref().map(Coupon::words));
     }
     push(&mut facts, "relied on, how it was made not judged", t.evidence.as_ref().map(Relied::words));
     if let Some(laboratory) = &t.laboratory {

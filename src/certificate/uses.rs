@@ -10,6 +10,7 @@ use std::collections::BTreeSet;
 use serde::Deserialize;
 use serde::Serialize;
 
+use crate::judge;
 use crate::judge::Dossier;
 use crate::moment::Date;
 use crate::record::Record;
@@ -78,6 +79,8 @@ type Days = (Option<Date>, Option<Date>);
 /// certificate rests on was used after that.
 pub fn uses(dossier: &Dossier, released: (&str, Date)) -> Vec<Use> {
     let (by, issued) = released;
+    let whole = judge::whole(dossier);
+    let dossier = whole.as_ref();
     let record = &dossier.record;
     let mut found = Found { lot: &record.lot, issued, all: BTreeSet::new() };
     found.add(Thing::Person, by, (Some(issued), Some(issued)), "released the certificate");

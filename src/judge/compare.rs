@@ -6,6 +6,8 @@
 
 use std::cmp::Ordering;
 
+use rust_decimal::Decimal;
+
 use crate::finding::Place;
 use crate::finding::Reason;
 use crate::finding::Verdict;
@@ -216,6 +218,23 @@ fn bound(check: &Check, bounds: &[Bound], q: &Quantity, wrong: Ordering, word: &
     // prints twice.
     let converted = printed.is_none() && value.unit().system() != q.unit().system();
     One { converted, basis: bound.basis, ..One::plain(order != wrong, bound_text(bound, word), q.spoken()) }
+}
+
+/// Whether two durations differ by no more than a minute.
+pub fn close(a: &Quantity, b: &Quantity) -> bool {
+    let minutes = |q: &Quantity| -> Option<Decimal> {
+        Some(match q.unit() {
+            Unit::Second => q.value().checked_div(Decimal::from(60))?,
+            Unit::Minute => q.value(),
+            Unit::Hour => q.value().checked_mul(Decimal::from(60))?,
+            Unit::Day => q.value().checked_mul(Decimal::from(1440))?,
+            _ => return None,
+        })
+    };
+    match (minutes(a), minutes(b)) {
+        (Some(a), Some(b)) => (a - b).abs() <= Decimal::ONE,
+        _ => false,
+    }
 }
 
 fn wrong_unit(check: &Check, q: &Quantity) -> One {

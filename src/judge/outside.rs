@@ -28,7 +28,7 @@ const fn is_of_the_book(subject: Subject) -> bool {
 
 /// What is judged of a test whoever made it: the record says on what, how many failed.
 const fn is_of_the_record(subject: Subject) -> bool {
-    matches!(subject, Subject::TestResult | Subject::TestSpecimen)
+    matches!(subject, Subject::TestResult | Subject::TestSpecimen | Subject::TestCoupon)
 }
 
 /// Evidence of a test somebody else made; `None` where it is judged like any other.

@@ -13,13 +13,15 @@ use crate::judge::Found;
 use crate::judge::Resolved;
 use crate::judge::calibration::calibration;
 use crate::judge::calibration::fitting;
+use crate::judge::compare::close;
 use crate::judge::family;
 use crate::judge::later;
 use crate::judge::outside;
+use crate::judge::papers;
 use crate::judge::part;
 use crate::judge::people;
 use crate::judge::runs::FinalRun;
-use crate::judge::step::close;
+use crate::judge::shared;
 use crate::pack::Subject;
 use crate::part::OrderOption;
 use crate::path::Path;
@@ -82,7 +84,9 @@ pub fn evidence(
         .enumerate()
         .filter(|(_, t)| t.test == kind && runs.iter().any(|r| counts_for(t, r)))
         .collect();
-    let lot = runs.iter().fold(0_u64, |sum, r| sum.saturating_add(r.pieces));
+    let own = runs.iter().fold(0_u64, |sum, r| sum.saturating_add(r.pieces));
+    // Where one test speaks for several lots they are one lot to the plan.
+    let lot = own.saturating_add(shared::others_pieces(dossier, kind));
     match subject {
         Subject::TestMade => return made(dossier, runs, kind, &path),
         Subject::RetestPieces => return retested(dossier, resolved, runs, kind, lot),
@@ -255,6 +259,7 @@ fn of_test(
             };
             Evidence::record(path.key("specimen"), Found::Fact { shown: shown.to_owned(), holds })
         }
+        Subject::TestCoupon => papers::coupon(dossier, test, path),
         Subject::TestCalibration => match &test.instrument {
             Some(id) => calibration(
                 dossier,

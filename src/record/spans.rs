@@ -3,6 +3,7 @@
 use crate::moment::Date;
 use crate::moment::Moment;
 use crate::record::Counts;
+use crate::record::Coupon;
 use crate::record::Immersion;
 use crate::record::Record;
 use crate::record::Step;
@@ -75,6 +76,13 @@ impl Test {
     pub fn end(&self) -> Moment {
         let timed = || self.time.and_then(|span| self.started.plus(&span));
         self.ended.or_else(timed).unwrap_or(self.started)
+    }
+}
+
+impl Coupon {
+    /// The coupon in words.
+    pub fn words(&self) -> String {
+        format!("{}, heat {}, {}, load {}", self.alloy, self.heat, self.finish, self.load)
     }
 }
 
