@@ -7,6 +7,10 @@
     reason = "a test stops at the first surprise"
 )]
 
+mod periodic;
+mod shared;
+mod store;
+
 use brightproof::evidence::Laboratory;
 use brightproof::finding::Verdict;
 use brightproof::judge::Dossier;

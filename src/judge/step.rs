@@ -1,7 +1,5 @@
 //! Evidence about one run: its treatment, the bath at the time of use, rinses, looks.
 
-use rust_decimal::Decimal;
-
 use crate::evidence::Relied;
 use crate::finding::Document;
 use crate::finding::Reason;
@@ -31,7 +29,6 @@ use crate::record::Step;
 use crate::shop::Bath;
 use crate::shop::Constituent;
 use crate::units::Quantity;
-use crate::units::Unit;
 
 /// The treatment of one run under one call-out.
 pub struct Treated<'a> {
