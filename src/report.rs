@@ -43,6 +43,7 @@ pub fn words(finding: &Finding) -> String {
     let compared =
         if finding.converted { " (compared across units: this unit is not printed there)" } else { "" };
     match &finding.reason {
+        None if finding.verdict == Verdict::ReliedOn => observed.unwrap_or("another's paper").to_owned(),
         None => match observed {
             Some(observed) => format!("{observed}; limit {limit}{compared}"),
             None => format!("limit {limit}"),

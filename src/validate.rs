@@ -450,8 +450,7 @@ pub fn deviation(deviation: &Deviation) -> Vec<Wrong> {
         wrongs.say(root.key("reviewed").key("on"), message, "correct one of the two days");
     }
     let (file, digest) = (&deviation.letter.file, &deviation.letter.sha256);
-    let inside = |part: &str| !matches!(part, "" | "." | "..");
-    if !file.split('/').all(inside) || file.contains(['\\', ':']) || file.chars().any(char::is_control) {
+    if !outside::is_inside(file) {
         let hint = "name it within the shop folder, as in `deviations/letters/D-1.pdf`";
         wrongs.say(root.key("letter").key("file"), format!("`{file}` is no file of the shop folder"), hint);
     }

@@ -191,7 +191,7 @@ fn nothing_a_lot_rests_on_is_left_out() {
             texts(&value, keys, &mut found);
             found
         };
-        let record = serde_json::to_value(&dossier.record).unwrap();
+        let record = serde_json::to_value(&brightproof::judge::whole(&dossier).record).unwrap();
         let papers = serde_json::to_value((
             &dossier.baths,
             &dossier.solutions,

@@ -150,6 +150,10 @@ fn anothers_work_is_relied_on_only_as_ordered() {
         polish(d).evidence.as_mut().unwrap().file.as_mut().unwrap().path = "../elsewhere.pdf".into();
     });
     fault("a file outside", &outside, "is no file of the shop folder");
+    let key = attack(&|d| {
+        polish(d).evidence.as_mut().unwrap().file.as_mut().unwrap().path = "Keys/seal-key.pem".into();
+    });
+    fault("the shop's key for a paper", &key, "nothing is copied from there");
     // The shop's own dip afterwards is judged like any other.
     let dipped = attack(&|d| {
         let mut dip = polish(&mut dossier("L-26-0403")).clone();

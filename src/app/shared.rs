@@ -44,7 +44,7 @@ impl Shared {
 
     /// File and text of one of them, by its document's folder and its number.
     pub(super) fn source(&self, folder: &str, name: &str) -> Option<(&str, &str)> {
-        fn of<'a, T>(all: &'a [Sourced<T>], named: impl Fn(&T) -> bool) -> Option<(&'a str, &'a str)> {
+        fn of<T>(all: &[Sourced<T>], named: impl Fn(&T) -> bool) -> Option<(&str, &str)> {
             all.iter().find(|one| named(&one.document)).map(|one| (one.file.as_str(), one.text.as_str()))
         }
         match folder {

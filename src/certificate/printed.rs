@@ -211,7 +211,8 @@ fn bath_facts(dossier: &Dossier, immersion: &Immersion) -> Vec<Fact> {
         (Some(into), Some(out)) => out.since(into),
         _ => immersion.time,
     };
-    push(&mut facts, "time", span);
+    // How long pieces were away is no time in a bath.
+    push(&mut facts, "time", span.filter(|_| immersion.evidence.is_none()));
     reading(&mut facts, dossier, "current density", immersion.current_density);
     push(&mut facts, "voltage", immersion.voltage);
     if let Some(analysis) = judge::analysis_used(dossier, immersion) {

@@ -186,6 +186,9 @@ fn tested(found: &mut Found, record: &Record) {
         let end = test.ended.or_else(|| test.time.and_then(|span| test.started.plus(&span)));
         let days = (Some(test.started.date()), end.map(|m| m.date()));
         found.add(Thing::Person, &test.by, days, &how);
+        if let Some(coupon) = &test.coupon {
+            found.add(Thing::Heat, &coupon.heat, days, &format!("{how}, coupon"));
+        }
         if let Some(solution) = &test.solution {
             found.add(Thing::Solution, solution, days, &how);
         }

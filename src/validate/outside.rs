@@ -11,13 +11,24 @@ use crate::record::Test;
 use crate::record::TestKind;
 use crate::validate::Wrongs;
 
+/// Folders whose files are never taken for papers: a key must not be copied among them.
+const PRIVATE: [&str; 2] = ["keys", "evidence"];
+
+/// Whether a name leads to a file within a folder, on any system.
+pub(super) fn is_inside(name: &str) -> bool {
+    let inside = |part: &str| !matches!(part, "" | "." | "..");
+    name.split('/').all(inside) && !name.contains(['\\', ':']) && !name.chars().any(char::is_control)
+}
+
 /// A file lies within the shop folder, whatever system it is read on.
 pub(super) fn file(wrongs: &mut Wrongs, path: &Path, file: &FileName) {
-    let inside = |part: &str| !matches!(part, "" | "." | "..");
     let name = &file.path;
-    if !name.split('/').all(inside) || name.contains(['\\', ':']) || name.chars().any(char::is_control) {
+    if !is_inside(name) {
         let hint = "name it within the shop folder, as in `papers/report-1.pdf`";
         wrongs.say(path.key("path"), format!("`{name}` is no file of the shop folder"), hint);
+    } else if name.split('/').next().is_some_and(|first| PRIVATE.contains(&first.to_lowercase().as_str())) {
+        let hint = "put the paper in a folder of its own, as in `papers/report-1.pdf`";
+        wrongs.say(path.key("path"), format!("`{name}` is no paper: nothing is copied from there"), hint);
     }
     if let Some(digest) = &file.sha256 {
         sha256(wrongs, path.key("sha256"), digest);

@@ -43,7 +43,7 @@ fn the_last_test_before_use_decides_and_a_failing_one_after_it() {
         changed
     };
     let good = test("PT-1", "2026-10-02T08:00-05:00", 0);
-    held_by("passed lately", &with(&[good.clone()]), &[]);
+    held_by("passed lately", &with(std::slice::from_ref(&good)), &[]);
     held_by("none", &with(&[]), &[ASKED, ASKED]);
     held_by("failed", &with(&[test("PT-1", "2026-10-02T08:00-05:00", 1)]), &[ASKED, ASKED]);
     let of = |change: &dyn Fn(&mut PeriodicTest)| {

@@ -110,6 +110,38 @@ fn a_paper_replaced_after_a_check_is_a_change() {
 }
 
 #[test]
+fn a_load_changed_after_a_check_needs_a_correction_in_the_book() {
+    let folder = demo::fresh("load-changed");
+    demo::begin(&folder, "load");
+    let world = demo::world(demo::ISSUED, "load");
+    let gaps = || -> Vec<String> {
+        let book = Book::open(Folder::new(&folder)).unwrap();
+        let judged = issue::judge_lot(&book, "L-26-0543", None, &world).unwrap();
+        judged.findings.iter().filter(|f| f.is_gap()).map(|f| f.subject.clone()).collect()
+    };
+    demo::change(&folder, "loads/LD-7.yaml", "temperature: 77 °F", "temperature: 91 °F");
+    assert_eq!(gaps(), ["bath temperature"]);
+    // What the gap list taught somebody to write.
+    let hot = fs::read_to_string(folder.join("loads/LD-7.yaml")).unwrap();
+    demo::change(&folder, "loads/LD-7.yaml", "temperature: 91 °F", "temperature: 89 °F");
+    assert_eq!(gaps(), ["change since a check: loads.LD-7.steps.2"]);
+    // The same with the word of whoever answers for it.
+    let text = |yaml: &str| {
+        let load: brightproof::load::Load = brightproof::yaml::parse(yaml).unwrap();
+        brightproof::correction::text(&serde_json::to_value(&load.steps[2]).unwrap())
+    };
+    let cool = fs::read_to_string(folder.join("loads/LD-7.yaml")).unwrap();
+    let correction = format!(
+        "corrections:\n  - {{ at: loads.LD-7.steps.2, was: {:?}, now: {:?}, by: M. Sorrel, \
+         when: 2026-11-24T16:00-05:00, why: misread }}\n",
+        text(&hot),
+        text(&cool)
+    );
+    fs::write(folder.join("corrections.yaml"), correction).unwrap();
+    assert_eq!(gaps(), Vec::<String>::new());
+}
+
+#[test]
 fn a_store_that_cannot_be_written_issues_nothing() {
     let folder = demo::fresh("evidence-refused");
     demo::begin(&folder, "refused");
