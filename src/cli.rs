@@ -21,6 +21,8 @@ pub use back::Reissue;
 pub use back::Stands;
 pub use record::Correct;
 
+use crate::moment::Date;
+
 /// Judges finished lots of passivated and electropolished stainless parts against what their orders call for,
 /// and issues sealed certificates that anyone can verify.
 #[derive(Debug, Parser)]
@@ -139,6 +141,24 @@ pub enum Verb {
         /// Packing slip or lot
         name: String,
     },
+    /// The files certificates rest on, as they are kept
+    #[command(subcommand)]
+    Evidence(EvidenceVerb),
+}
+
+/// Verbs of the evidence store.
+#[derive(Debug, Subcommand)]
+pub enum EvidenceVerb {
+    /// List every file a certificate rests on: digest, names, certificates, how long it is kept
+    List,
+    /// Read and hash every stored file again; names those missing or altered
+    Check,
+    /// List the files that need not be kept any longer; none is removed
+    Expired {
+        /// On which day; left out: today
+        #[arg(long, value_name = "DATE")]
+        on: Option<Date>,
+    },
 }
 
 /// Arguments of `init`.
@@ -216,6 +236,9 @@ pub struct Verify {
     /// The shop's register, to learn of amendments and withdrawals
     #[arg(long, value_name = "FILE")]
     pub register: Option<PathBuf>,
+    /// An evidence store, to see that the files a certificate rests on are there and unchanged
+    #[arg(long, value_name = "FOLDER")]
+    pub evidence_store: Option<PathBuf>,
     /// From paper: the certificate's number
     #[arg(long, requires = "stamp", conflicts_with = "files")]
     pub number: Option<String>,

@@ -3,6 +3,7 @@
 
 mod back;
 mod certificates;
+mod evidence;
 mod hold;
 mod record;
 mod register;
@@ -130,6 +131,7 @@ fn carry_out(cli: &Cli, world: &World, output: &mut Output) -> Answer {
             Ok(Exit::Good)
         }
         Verb::HoldNote { name } => hold::note(folder, name, json, world, output),
+        Verb::Evidence(verb) => evidence::run(verb, folder, json, world, output),
         Verb::Manual => {
             let mut bytes = Vec::new();
             clap_mangen::Man::new(Cli::command())

@@ -179,6 +179,21 @@ impl Folder {
         Ok(names)
     }
 
+    /// Bytes of a file within the folder; `None` when it is not there, or lies outside by a link.
+    ///
+    /// # Errors
+    /// When it is there and cannot be read.
+    pub fn inside(&self, name: &str) -> Result<Option<Vec<u8>>, FolderError> {
+        let path = self.path(name);
+        let (Ok(root), Ok(real)) = (fs::canonicalize(&self.root), fs::canonicalize(&path)) else {
+            return Ok(None);
+        };
+        if !real.starts_with(&root) || !real.is_file() {
+            return Ok(None);
+        }
+        read(&real).map(Some)
+    }
+
     /// A text file of the folder.
     pub fn text(&self, name: &str) -> Result<String, FolderError> {
         read_text(&self.path(name))

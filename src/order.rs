@@ -54,6 +54,12 @@ pub struct Order {
     /// To whom its certificates go. Judges nothing, and never rides in a certificate.
     #[serde(default, skip_serializing_if = "Vec::is_empty")]
     pub certificates_to: Vec<Contact>,
+    /// Work that may be done by a subcontractor and relied on: steps and tests by name, as in `electropolish`.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub subcontracting: Vec<String>,
+    /// Work the purchaser did itself, or had done, and says so: steps and tests by name.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub purchaser_states: Vec<String>,
 }
 
 /// Somebody certificates of an order go to.

@@ -289,6 +289,24 @@ pub struct Purchaser {
     pub name: String,
     /// Postal address, line by line.
     pub address: Vec<String>,
+    /// Years the files its certificates rest on are kept; left out: without end.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub keep_years: Option<u32>,
+    /// That they are kept whatever the day, and why.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub legal_hold: Option<LegalHold>,
+}
+
+/// That nothing of a purchaser's may go for now.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct LegalHold {
+    /// Since when.
+    pub since: Date,
+    /// Who said so.
+    pub by: String,
+    /// Why.
+    pub why: String,
 }
 
 impl Bath {

@@ -13,6 +13,7 @@ mod layers;
 mod limits;
 mod looking_back;
 mod merkle_vectors;
+mod others;
 mod outside;
 mod packs;
 mod pdf_page;

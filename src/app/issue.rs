@@ -23,6 +23,7 @@ use crate::app::book::Book;
 use crate::app::desk::Desk;
 use crate::app::desk::sign_head;
 use crate::app::error::Error;
+use crate::app::evidence;
 use crate::app::holders;
 use crate::app::holders::Holders;
 use crate::app::journal;
@@ -146,7 +147,8 @@ pub fn sole_releaser(book: &Book, world: &World) -> Result<String, Error> {
 fn not_from_the_future(shipment: &Shipment, world: &World) -> Result<(), Error> {
     let now = Moment::from_clock(world.now());
     for lot in &shipment.lots {
-        let record = &lot.case.dossier.record;
+        let whole = crate::judge::whole(&lot.case.dossier);
+        let record = &whole.record;
         let steps = record.runs.iter().flat_map(|r| &r.steps).filter_map(crate::record::Step::end);
         let tests = record.tests.iter().map(crate::record::Test::end);
         let corrected = record.corrections.iter().chain(&lot.case.dossier.corrections).map(|c| c.when);
@@ -197,7 +199,11 @@ pub fn issue(
             Ok(shipment) if !shipment.conforms() => {
                 drop(outcomes.insert(position, Outcome::Held(Box::new(shipment))))
             }
-            Ok(shipment) => ready.push((position, shipment)),
+            // Kept before anything is issued: what a certificate rests on is there as long as the certificate.
+            Ok(shipment) => match evidence::keep(&desk.book.folder, &shipment.evidence()) {
+                Ok(()) => ready.push((position, shipment)),
+                Err(error) => drop(outcomes.insert(position, Outcome::Failed(error))),
+            },
         }
     }
     let files =
@@ -290,7 +296,7 @@ fn commit(
                     kind: Kind::Issue,
                     number: Some(number.clone()),
                     replaces: None,
-                    detail: json!({ "by": person.name, "shipment": shipment.key, "purchaser": shipment.purchaser.name, journal::DETAIL: journals }),
+                    detail: shipment.with_evidence(json!({ "by": person.name, "shipment": shipment.key, "purchaser": shipment.purchaser.name, journal::DETAIL: journals }), world.today()),
                     salt: world.salt()?,
                 };
                 tx.append(entry, Some(new))?;
@@ -374,6 +380,7 @@ pub fn amend(
 ) -> Result<(String, Holders), Error> {
     let person = releaser(&desk.book, by, world)?.clone();
     may_release(&person, shipment)?;
+    evidence::keep(&desk.book.folder, &shipment.evidence())?;
     let Desk { book, register, seal, signer, renderer } = desk;
     let mut tx = register.begin(&world.utc())?;
     permitted::admit(&tx, shipment, Some(&replaces.number), &mut permitted::Held::default())?;
@@ -401,11 +408,11 @@ pub fn amend(
         kind: Kind::Amendment,
         number: Some(number.clone()),
         replaces: Some(replaces.number.clone()),
-        detail: json!({
+        detail: shipment.with_evidence(json!({
             "by": person.name, "reason": replaces.reason, "kind": replaces.kind, "changed": replaces.changed,
             journal::DETAIL: shipment.journals()?,
             "notify": notify,
-        }),
+        }), world.today()),
         salt: world.salt()?,
     };
     tx.append(entry, Some(new))?;

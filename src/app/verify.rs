@@ -2,6 +2,8 @@
 //!
 //! Nothing inside the file is a trust anchor. A check that was asked for and could not be made is no pass.
 
+mod store;
+
 use std::path::Path;
 
 use crate::app::error::Error;
@@ -23,6 +25,8 @@ use crate::register::StoredCertificate;
 use crate::seal;
 use crate::seal::Trust;
 use crate::validate;
+
+pub use store::evidence;
 
 /// The answer of one check.
 #[derive(Debug, Clone, PartialEq, Eq)]
@@ -371,6 +375,10 @@ fn judgement(certificate: &Certificate) -> Answer {
         // What no document may say no dossier may say either, whoever sealed it.
         let wrong = validate::record(&dossier.record)
             .into_iter()
+            .chain(validate::record(&judge::whole(dossier).record))
+            .chain(dossier.loads.iter().flat_map(validate::load))
+            .chain(dossier.reports.iter().flat_map(validate::test_report))
+            .chain(dossier.periodic.iter().flat_map(validate::periodic))
             .chain(validate::part(&dossier.part))
             .chain(validate::order(&dossier.order))
             .next();

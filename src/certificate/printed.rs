@@ -12,10 +12,14 @@ use crate::certificate::PrintedTreatment;
 use crate::certificate::asked;
 use crate::certificate::corrected;
 use crate::certificate::pieces;
+use crate::evidence::Accreditation;
+use crate::evidence::Relied;
 use crate::finding::Finding;
+use crate::finding::Verdict;
 use crate::judge;
 use crate::judge::Dossier;
 use crate::part::CallOut;
+use crate::record::Coupon;
 use crate::record::Immersion;
 use crate::record::Step;
 use crate::record::Test;
@@ -40,15 +44,22 @@ pub fn not_covered() -> Vec<String> {
 pub fn conformity(issuer: &str, certified: &[CertifiedLot]) -> String {
     let lots = if certified.len() == 1 { "the lot listed" } else { "the lots listed" };
     let under = asked::under_deviations(certified).map(|s| format!(" {s}")).unwrap_or_default();
+    let relies = certified.iter().flat_map(|lot| &lot.findings).any(|f| f.verdict == Verdict::ReliedOn);
+    let relied = if relies { RELIED } else { "" };
     format!(
         "{issuer} states under its sole responsibility that the pieces of {lots} were processed, tested and inspected as \
-         recorded, and conform to the call-outs listed, requirement by requirement as found below.{under}"
+         recorded, and conform to the call-outs listed, requirement by requirement as found below.{under}{relied}"
     )
 }
 
+/// What the statement must not leave unsaid: that somebody else's word stands for some of it.
+const RELIED: &str = " Requirements marked as relied on were not judged: they rest on the papers of others named \
+                      beside them, as the order allows.";
+
 /// What is printed and kept of one lot, from its dossier and findings. Pure: a verifier calls it again.
 pub fn certified_lot(dossier: Dossier, findings: Vec<Finding>, quantity: u64) -> CertifiedLot {
-    let record = &dossier.record;
+    let whole = judge::whole(&dossier).into_owned();
+    let record = &whole.record;
     CertifiedLot {
         lot: record.lot.clone(),
         part: dossier.part.part.clone(),
@@ -72,20 +83,20 @@ pub fn certified_lot(dossier: Dossier, findings: Vec<Finding>, quantity: u64) ->
             .filter(|(i, (_, pieces))| *i < 2 || *pieces > 0)
             .map(|(_, (what, pieces))| PrintedCount { what: what.to_owned(), pieces })
             .collect(),
-        dates: dates(&dossier),
-        call_outs: call_outs(&dossier),
-        treatments: treatments(&dossier),
-        tests: tests(&dossier),
-        deviations: asked::deviations(&dossier, &findings),
-        statements: asked::statements(&dossier, &findings),
-        fields: asked::fields(&dossier),
+        dates: dates(&whole),
+        call_outs: call_outs(&whole),
+        treatments: treatments(&whole),
+        tests: tests(&whole),
+        deviations: asked::deviations(&whole, &findings),
+        statements: asked::statements(&whole, &findings),
+        fields: asked::fields(&whole),
         conversions: dossier.order.print_conversions.then(|| asked::CONVERSIONS.to_owned()),
         covers_runs: dossier.covers_runs.as_ref().map(|part| part.runs.clone()).unwrap_or_default(),
-        pieces_notes: pieces::notes(&dossier),
-        descends_from: pieces::descent(&dossier),
+        pieces_notes: pieces::notes(&whole),
+        descends_from: pieces::descent(&whole),
         findings,
-        corrections: corrected::corrections(&dossier),
-        entered_late: corrected::entered_late(&dossier),
+        corrections: corrected::corrections(&whole),
+        entered_late: corrected::entered_late(&whole),
         dossier: Datum::Disclosed(Box::new(dossier)),
     }
 }
@@ -193,13 +204,15 @@ fn treatments(dossier: &Dossier) -> Vec<PrintedTreatment> {
 
 fn bath_facts(dossier: &Dossier, immersion: &Immersion) -> Vec<Fact> {
     let mut facts = Vec::new();
+    push(&mut facts, "relied on, not judged", immersion.evidence.as_ref().map(Relied::words));
     reading(&mut facts, dossier, "bath temperature", immersion.temperature);
     reading(&mut facts, dossier, "bath temperature at the end", immersion.temperature_out);
     let span = match (&immersion.in_at, &immersion.out_at) {
         (Some(into), Some(out)) => out.since(into),
         _ => immersion.time,
     };
-    push(&mut facts, "time", span);
+    // How long pieces were away is no time in a bath.
+    push(&mut facts, "time", span.filter(|_| immersion.evidence.is_none()));
     reading(&mut facts, dossier, "current density", immersion.current_density);
     push(&mut facts, "voltage", immersion.voltage);
     if let Some(analysis) = judge::analysis_used(dossier, immersion) {
@@ -283,6 +296,12 @@ fn test(dossier: &Dossier, t: &Test) -> PrintedTest {
     push(&mut facts, "runs", Some(t.covers.join(", ")));
     if t.specimen == crate::record::Specimen::Coupon {
         push(&mut facts, "made on", Some("coupons"));
+        push(&mut facts, "coupon", t.coupon.as_ref().map(Coupon::words));
+    }
+    push(&mut facts, "relied on, how it was made not judged", t.evidence.as_ref().map(Relied::words));
+    if let Some(laboratory) = &t.laboratory {
+        push(&mut facts, "made by an outside laboratory", Some(laboratory.words()));
+        push(&mut facts, "laboratory", laboratory.accreditation.as_ref().map(Accreditation::words));
     }
     PrintedTest {
         what: t.test.name().to_owned(),

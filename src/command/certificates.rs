@@ -267,7 +267,14 @@ pub fn verify(args: &cli::Verify, as_json: bool, output: &mut Output) -> Answer 
         )
         .into());
     }
-    let all = verify_files(&files, &anchor, &open, None)?;
+    let mut all = verify_files(&files, &anchor, &open, None)?;
+    if let Some(store) = &args.evidence_store {
+        for (path, found) in files.iter().zip(&mut all) {
+            if let Ok(found) = found {
+                verify::evidence(found, &folder::read(path)?, store)?;
+            }
+        }
+    }
     verified(&all, as_json, output)
 }
 
