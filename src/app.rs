@@ -21,5 +21,6 @@ pub mod legacy;
 pub mod lookup;
 pub mod make;
 pub mod over;
+pub mod release;
 pub mod verify;
 pub mod world;

@@ -1,6 +1,7 @@
 //! The command line: its words, and nothing else. Help, completions and the man page are made from here.
 
 mod back;
+mod release;
 
 use std::path::PathBuf;
 
@@ -18,6 +19,12 @@ pub use back::Legacy;
 pub use back::Named;
 pub use back::Reissue;
 pub use back::Stands;
+pub use release::Hands;
+pub use release::Own;
+pub use release::People;
+pub use release::Prepare;
+pub use release::Release;
+pub use release::SetPassphrase;
 
 /// Judges finished lots of passivated and electropolished stainless parts against what their orders call for,
 /// and issues sealed certificates that anyone can verify.
@@ -102,6 +109,9 @@ pub enum Verb {
         /// How a locked key is opened
         #[command(flatten)]
         key: Key,
+        /// Whose hands it has
+        #[command(flatten)]
+        hands: Hands,
     },
     /// Take a certificate back
     Withdraw {
@@ -135,6 +145,15 @@ pub enum Verb {
         /// Packing slip or lot
         name: String,
     },
+    /// Judge, and put what conforms in the queue for somebody else to release
+    Prepare(Prepare),
+    /// List what waits for release
+    Queue,
+    /// Show what waits, and issue certificates for it
+    Release(Release),
+    /// People and their own passphrases
+    #[command(subcommand)]
+    People(People),
 }
 
 /// Arguments of `init`.

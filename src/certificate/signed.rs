@@ -74,13 +74,13 @@ fn check(certificate: &Certificate) -> Result<(), String> {
         let known = match signature.meaning.as_str() {
             RELEASED => [How::Passphrase.released(), How::Named.released()],
             PREPARED => [How::Passphrase.prepared(), How::Named.prepared()],
-            other => return Err(format!("{person} signed with a meaning this release does not know: {other}")),
+            other => {
+                return Err(format!("{person} signed with a meaning this release does not know: {other}"));
+            }
         };
         if !known.contains(&signature.authenticated.as_str()) {
             let how = &signature.authenticated;
-            return Err(format!(
-                "{person} was authenticated in a way this release does not know: {how}"
-            ));
+            return Err(format!("{person} was authenticated in a way this release does not know: {how}"));
         }
     }
     let Some(released) = only(all, RELEASED)? else {
@@ -99,10 +99,7 @@ fn check(certificate: &Certificate) -> Result<(), String> {
     if let Some(policy) = certificate.release {
         let own = policy.authentication == Authentication::Passphrase;
         if own && released.authenticated != How::Passphrase.released() {
-            return Err(format!(
-                "it states release by own passphrase, and {} gave none",
-                released.person
-            ));
+            return Err(format!("it states release by own passphrase, and {} gave none", released.person));
         }
         if !policy.preparer_may_release {
             match prepared {

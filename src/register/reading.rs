@@ -123,7 +123,8 @@ impl Reading<'_> {
 
     /// The latest certificate of a shipment, however it stands, and the position of its entry.
     pub(super) fn latest_of(self, shipment: &str) -> Result<Option<(String, u64)>, RegisterError> {
-        let sql = "SELECT number, position FROM certificate WHERE shipment = ?1 ORDER BY position DESC LIMIT 1";
+        let sql =
+            "SELECT number, position FROM certificate WHERE shipment = ?1 ORDER BY position DESC LIMIT 1";
         self.one(sql, [shipment], |row| Ok((row.get(0)?, from_stored(row.get(1)?))))
     }
 
