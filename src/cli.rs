@@ -1,6 +1,7 @@
 //! The command line: its words, and nothing else. Help, completions and the man page are made from here.
 
 mod back;
+mod record;
 mod release;
 
 use std::path::PathBuf;
@@ -19,6 +20,7 @@ pub use back::Legacy;
 pub use back::Named;
 pub use back::Reissue;
 pub use back::Stands;
+pub use record::Correct;
 pub use release::Hands;
 pub use release::Own;
 pub use release::People;
@@ -78,6 +80,8 @@ pub enum Verb {
         /// Lot numbers or record files; none: every lot of the shop
         lots: Vec<String>,
     },
+    /// Correct one value of a lot's record, or enter one late, with what stood there, who, when and why
+    Correct(Correct),
     /// Judge, and issue certificates for what conforms
     Issue(Issue),
     /// Verify certificates

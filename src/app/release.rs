@@ -80,7 +80,7 @@ pub fn direct(book: &Book) -> Result<(), Error> {
     let asked = match (asks_passphrase(book), policy(book).preparer_may_release) {
         (false, true) => return Ok(()),
         (true, true) => "the releaser's own passphrase",
-        (true, false) => "two people, each with the own passphrase",
+        (true, false) => "two people, each with the own passphrase,",
         (false, false) => "two people",
     };
     Err(Error::cannot(

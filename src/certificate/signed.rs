@@ -16,7 +16,7 @@ pub const PREPARED: &str = "prepared";
 /// The sentence beside a line for a signature by hand.
 pub const HAND_SIGNATURE: &str = "A signature by hand and the seal of the file are two things: the seal shows who issued this \
      certificate and that nothing in it changed; a signature by hand is its writer's own word on this sheet of paper, \
-     which the seal does not cover and `verify` does not see.";
+     which the seal does not cover and no verification sees.";
 
 /// How a signatory was known.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
