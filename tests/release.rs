@@ -230,10 +230,7 @@ fn one_person_with_the_own_passphrase() {
     // A name is enough to prepare, where one person may do both.
     assert_eq!(prepare(&folder, &lot(), &Authenticated::named("R. Medlar"), demo::ISSUED), [QUEUED]);
     let refused = release_all(&folder, &Authenticated::named("R. Medlar"), demo::ISSUED);
-    assert_eq!(
-        refused,
-        ["shop.yaml asks for the own passphrase of whoever releases, and R. Medlar gave none"]
-    );
+    assert_eq!(refused, ["shop.yaml asks for the releaser's own passphrase, and R. Medlar gave none"]);
     let came = release_all(&folder, &known("R. Medlar"), demo::ISSUED);
     assert_eq!(came, ["issued LBF-2026-000001"]);
     verifies(&folder, "LBF-2026-000001");

@@ -253,7 +253,9 @@ fn walk(path: &str, old: &Value, new: &Value, all: &mut Vec<Change>) {
             let mut keys: Vec<&String> = a.keys().chain(b.keys().filter(|k| !a.contains_key(*k))).collect();
             keys.sort();
             for key in keys {
+                // Those stand directly under a lot; a record's own tests, counts and material are the facts.
                 let derived = path.matches('[').count() == 1
+                    && path.ends_with(']')
                     && matches!(
                         key.as_str(),
                         "treatments"

@@ -67,7 +67,7 @@ pub fn asks_passphrase(book: &Book) -> bool {
     policy(book).authentication == Authentication::Passphrase
 }
 
-/// Whether whoever prepares must give the own passphrase too: where two people are needed, a name typed in is none.
+/// Whether whoever prepares must give a passphrase too: where two people are needed, a name typed in is none.
 pub fn preparer_asks_passphrase(book: &Book) -> bool {
     asks_passphrase(book) && !policy(book).preparer_may_release
 }
@@ -80,7 +80,7 @@ pub fn direct(book: &Book) -> Result<(), Error> {
     let asked = match (asks_passphrase(book), policy(book).preparer_may_release) {
         (false, true) => return Ok(()),
         (true, true) => "the releaser's own passphrase",
-        (true, false) => "two people, each with the own passphrase,",
+        (true, false) => "two people, each with a passphrase of their own,",
         (false, false) => "two people",
     };
     Err(Error::cannot(
@@ -101,10 +101,7 @@ pub(in crate::app) fn may_prepare(book: &Book, by: &Authenticated) -> Result<Str
     let person = known(book, by.person())?;
     if preparer_asks_passphrase(book) && by.how() != How::Passphrase {
         return Err(Error::cannot(
-            format!(
-                "shop.yaml asks for the own passphrase of whoever prepares, and {} gave none",
-                person.name
-            ),
+            format!("shop.yaml asks for the preparer's own passphrase, and {} gave none", person.name),
             "give --person-passphrase-file, or sit down at the keyboard",
         ));
     }
@@ -116,7 +113,7 @@ fn may_release(book: &Book, by: &Authenticated, prepared: Option<&Prepared>) -> 
     let who = by.person();
     if asks_passphrase(book) && by.how() != How::Passphrase {
         return Err(Error::cannot(
-            format!("shop.yaml asks for the own passphrase of whoever releases, and {who} gave none"),
+            format!("shop.yaml asks for the releaser's own passphrase, and {who} gave none"),
             "give --person-passphrase-file, or sit down at the keyboard",
         ));
     }

@@ -190,7 +190,12 @@ pub fn release(
     issue::releaser(&desk.book, &args.by, world)?;
     let looks = release::review(&desk, &args.names, world)?;
     if looks.is_empty() {
-        output.say("nothing waits for release")?;
+        let none: [json::IssueReport; 0] = [];
+        if as_json {
+            output.json(&none)?
+        } else {
+            output.say("nothing waits for release")?
+        }
         return Ok(Exit::Good);
     }
     let mut fit = 0_usize;

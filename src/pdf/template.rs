@@ -169,9 +169,9 @@ fn release_words(policy: Value) -> String {
     let two = !get(policy.clone(), "preparer_may_release").is_true();
     let own = text(policy, Some("authentication")) == "passphrase";
     match (two, own) {
-        (true, true) => "This shop releases by two people, each known by the own passphrase.",
+        (true, true) => "This shop releases by two people, each known by a passphrase of their own.",
         (true, false) => "This shop releases by two people, named by whoever holds its seal key.",
-        (false, true) => "This shop releases by one person, known by the own passphrase.",
+        (false, true) => "This shop releases by one person, known by a passphrase of their own.",
         (false, false) => "This shop releases by one person, named by whoever holds its seal key.",
     }
     .to_owned()

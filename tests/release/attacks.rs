@@ -12,7 +12,7 @@ fn nothing_is_issued_in_one_step_past_the_policy() {
     let error = came.err().unwrap();
     assert_eq!(
         error.to_string(),
-        "shop.yaml asks for two people, each with the own passphrase, to release a shipment"
+        "shop.yaml asks for two people, each with a passphrase of their own, to release a shipment"
     );
     assert!(demo::register(&folder).of_kind(Kind::Issue).unwrap().is_empty());
 }
