@@ -23,6 +23,7 @@ pub mod legacy;
 pub mod lookup;
 pub mod make;
 pub mod over;
+pub mod release;
 pub mod shared;
 pub mod verify;
 pub mod world;

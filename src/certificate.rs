@@ -9,6 +9,7 @@ mod asked;
 mod corrected;
 mod pieces;
 mod printed;
+mod signed;
 mod uses;
 
 use serde::Deserialize;
@@ -19,6 +20,11 @@ pub use corrected::PrintedLate;
 pub use printed::certified_lot;
 pub use printed::conformity;
 pub use printed::not_covered;
+pub use signed::HAND_SIGNATURE;
+pub use signed::How;
+pub use signed::PREPARED;
+pub use signed::RELEASED;
+pub use signed::wrong_signatures;
 pub use uses::Thing;
 pub use uses::Use;
 pub use uses::uses;
@@ -28,6 +34,7 @@ use crate::canonical::CanonicalError;
 use crate::finding::Finding;
 use crate::judge::Dossier;
 use crate::record::Knowledge;
+use crate::shop::ReleasePolicy;
 
 /// The form of the data. Draft: another release may refuse it and says so.
 pub const FORMAT: &str = "brightproof certificate, draft 0";
@@ -66,7 +73,7 @@ pub struct Certificate {
     pub lots: Vec<CertifiedLot>,
     /// What it does not cover.
     pub not_covered: Vec<String>,
-    /// Who released it.
+    /// Who prepared it, where that was another step, and who released it.
     pub signatures: Vec<Signature>,
     /// Who judged.
     pub judge: JudgeVersion,
@@ -78,6 +85,12 @@ pub struct Certificate {
     pub seal_fingerprint: String,
     /// A signed head of the register, no newer than this certificate's own entry.
     pub register: RegisterHead,
+    /// How the shop released shipments when it issued this; left out: in one step, by whoever held the seal key.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub release: Option<ReleasePolicy>,
+    /// The sentence under a line for a signature by hand; left out: no such line.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub hand_signature: Option<String>,
 }
 
 /// The shop, as printed.

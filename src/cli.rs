@@ -2,6 +2,7 @@
 
 mod back;
 mod record;
+mod release;
 
 use std::path::PathBuf;
 
@@ -20,6 +21,12 @@ pub use back::Named;
 pub use back::Reissue;
 pub use back::Stands;
 pub use record::Correct;
+pub use release::Hands;
+pub use release::Own;
+pub use release::People;
+pub use release::Prepare;
+pub use release::Release;
+pub use release::SetPassphrase;
 
 use crate::moment::Date;
 
@@ -108,6 +115,9 @@ pub enum Verb {
         /// How a locked key is opened
         #[command(flatten)]
         key: Key,
+        /// Whose hands it has
+        #[command(flatten)]
+        hands: Hands,
     },
     /// Take a certificate back
     Withdraw {
@@ -141,6 +151,15 @@ pub enum Verb {
         /// Packing slip or lot
         name: String,
     },
+    /// Judge, and put what conforms in the queue for somebody else to release
+    Prepare(Prepare),
+    /// List what waits for release
+    Queue,
+    /// Show what waits, and issue certificates for it
+    Release(Release),
+    /// People and their own passphrases
+    #[command(subcommand)]
+    People(People),
     /// The files certificates rest on, as they are kept
     #[command(subcommand)]
     Evidence(EvidenceVerb),

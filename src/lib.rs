@@ -43,6 +43,7 @@ pub mod rulebook;
 // 4. edges: each wraps one outside thing and is the only one to name it
 pub mod checkpoint;
 pub mod folder;
+pub mod passphrase;
 pub mod pdf;
 pub mod register;
 pub mod seal;

@@ -20,6 +20,7 @@ use crate::register::Status;
 pub mod back;
 pub mod json;
 mod packs;
+pub mod release;
 
 pub use packs::PackRow;
 pub use packs::basis;

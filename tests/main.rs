@@ -19,6 +19,7 @@ mod packs;
 mod pdf_page;
 mod pieces;
 mod register;
+mod release;
 mod removal;
 mod repeatable;
 mod samples;

@@ -13,6 +13,8 @@ use crate::app::holders;
 use crate::app::holders::Holders;
 use crate::app::issue;
 use crate::app::issue::Shipment;
+use crate::app::release;
+use crate::app::release::Authenticated;
 use crate::app::world::World;
 use crate::certificate::AmendmentKind;
 use crate::certificate::Replaces;
@@ -123,12 +125,24 @@ pub struct AmendRequest<'a> {
     pub kind: AmendmentKind,
 }
 
-/// Judges the shipment of a certificate anew and replaces the certificate.
+/// Judges the shipment of a certificate anew and replaces the certificate, released by whoever holds the seal key.
 pub fn amend(desk: &mut Desk, request: &AmendRequest, world: &World) -> Result<Amended, Error> {
+    amend_signed(desk, request, &Authenticated::named(request.by), None, world)
+}
+
+/// The same, released by one who gave the own passphrase, or prepared by another.
+pub fn amend_signed(
+    desk: &mut Desk,
+    request: &AmendRequest,
+    by: &Authenticated,
+    prepared: Option<&Authenticated>,
+    world: &World,
+) -> Result<Amended, Error> {
     if request.why.trim().is_empty() {
         return Err(Error::cannot("an amendment needs its reason", "give --why"));
     }
     let number = request.number;
+    let hands = release::hands(&desk.book, by, prepared, world)?;
     let stored = desk.register.certificate(number)?.ok_or_else(|| {
         Error::cannot(format!("the register has no certificate {number}"), "see `brightproof find`")
     })?;
@@ -177,7 +191,7 @@ pub fn amend(desk: &mut Desk, request: &AmendRequest, world: &World) -> Result<A
         kind: request.kind,
         changed: changed.clone(),
     };
-    let (number, told) = issue::amend(desk, &shipment, replaces, request.by, world)?;
+    let (number, told) = issue::amend(desk, &shipment, replaces, &hands.sign(&shipment.key), world)?;
     Ok(Amended::New { number, changed, told })
 }
 
@@ -239,7 +253,9 @@ fn walk(path: &str, old: &Value, new: &Value, all: &mut Vec<Change>) {
             let mut keys: Vec<&String> = a.keys().chain(b.keys().filter(|k| !a.contains_key(*k))).collect();
             keys.sort();
             for key in keys {
+                // Those stand directly under a lot; a record's own tests, counts and material are the facts.
                 let derived = path.matches('[').count() == 1
+                    && path.ends_with(']')
                     && matches!(
                         key.as_str(),
                         "treatments"

@@ -198,6 +198,12 @@ pub fn file(
         "judged again, the recorded data give the same findings, and none is a gap",
     );
     found.line(
+        "signatures",
+        true,
+        certificate::wrong_signatures(&certificate).map_or(Answer::Pass, Answer::Fail),
+        "the signatures agree with the time of issue and with how the shop says it releases",
+    );
+    found.line(
         "head",
         true,
         head(&certificate),

@@ -1,5 +1,6 @@
 //! check, issue, verify, amend.
 
+use std::fmt::Display;
 use std::path::Path;
 use std::path::PathBuf;
 
@@ -8,6 +9,7 @@ use rayon::prelude::*;
 use super::Answer;
 use super::Exit;
 use super::Output;
+use super::Stop;
 use super::open_desk;
 use super::progress;
 use crate::app::book::Book;
@@ -15,6 +17,7 @@ use crate::app::error::Error;
 use crate::app::holders::Holders;
 use crate::app::issue;
 use crate::app::issue::Outcome;
+use crate::app::issue::Shipment;
 use crate::app::issue::Target;
 use crate::app::journal;
 use crate::app::lookup;
@@ -161,7 +164,7 @@ pub fn issue(folder: Folder, args: &cli::Issue, as_json: bool, world: &World, ou
 /// Tells what came of each target; the gaps of those that were held.
 pub fn told(
     book: &Book,
-    targets: &[Target],
+    targets: &[impl Display],
     outcomes: &[Outcome],
     as_json: bool,
     output: &mut Output,
@@ -182,16 +185,7 @@ pub fn told(
             }
             Outcome::Held(shipment) => {
                 exit = exit.max(Exit::Gaps);
-                for lot in shipment.lots.iter().filter(|l| !crate::judge::conforms(&l.findings)) {
-                    let locate = |place: &_| lot.case.locate(book, place);
-                    let number = &lot.case.dossier.record.lot;
-                    if as_json {
-                        reports.push(json::held(&name, json::lot(number, &lot.findings, locate)));
-                    } else {
-                        output.say(format_args!("{name}: held, nothing issued\n"))?;
-                        output.say(report::lot(number, &lot.findings, locate))?;
-                    }
-                }
+                reports.extend(held(book, &name, shipment, as_json, output)?);
             }
             Outcome::Unwritten { number, error } => {
                 exit = Exit::CouldNot;
@@ -217,6 +211,28 @@ pub fn told(
         output.json(&reports)?;
     }
     Ok(exit)
+}
+
+/// Tells the gaps of a shipment that is held, or answers them as reports.
+pub fn held(
+    book: &Book,
+    name: &str,
+    shipment: &Shipment,
+    as_json: bool,
+    output: &mut Output,
+) -> Result<Vec<json::IssueReport>, Stop> {
+    let mut reports = Vec::new();
+    for lot in shipment.lots.iter().filter(|l| !crate::judge::conforms(&l.findings)) {
+        let locate = |place: &_| lot.case.locate(book, place);
+        let number = &lot.case.dossier.record.lot;
+        if as_json {
+            reports.push(json::held(name, json::lot(number, &lot.findings, locate)));
+        } else {
+            output.say(format_args!("{name}: held, nothing issued\n"))?;
+            output.say(report::lot(number, &lot.findings, locate))?;
+        }
+    }
+    Ok(reports)
 }
 
 /// What has become of a certificate whose file could not be written.
@@ -364,6 +380,7 @@ pub fn amend(
     why: &str,
     kind: cli::Amendment,
     key: &cli::Key,
+    hands: &cli::Hands,
     as_json: bool,
     world: &World,
     output: &mut Output,
@@ -378,7 +395,8 @@ pub fn amend(
         cli::Amendment::Conformity => AmendmentKind::Conformity,
     };
     let request = AmendRequest { number, by: &by, why, kind };
-    match lookup::amend(&mut desk, &request, world)? {
+    let (signed, prepared) = super::release::hands(&mut desk, &by, hands, world, output)?;
+    match lookup::amend_signed(&mut desk, &request, &signed, prepared.as_ref(), world)? {
         Amended::New { number: new, changed, told } => {
             let written = issue::write_out(&desk, &new, None);
             // A clerical amendment changes nothing the parts were judged by: nobody must be told.

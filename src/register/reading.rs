@@ -121,6 +121,13 @@ impl Reading<'_> {
         self.one(sql, [input], |row| row.get(0))
     }
 
+    /// The latest certificate of a shipment, however it stands, and the position of its entry.
+    pub(super) fn latest_of(self, shipment: &str) -> Result<Option<(String, u64)>, RegisterError> {
+        let sql =
+            "SELECT number, position FROM certificate WHERE shipment = ?1 ORDER BY position DESC LIMIT 1";
+        self.one(sql, [shipment], |row| Ok((row.get(0)?, from_stored(row.get(1)?))))
+    }
+
     /// The number of the certificate whose data have this stamp.
     pub(super) fn by_stamp(self, stamp: &str) -> Result<Option<String>, RegisterError> {
         let sql = "SELECT number FROM entry WHERE stamp = ?1 AND kind IN ('issue', 'amendment', 'legacy')";

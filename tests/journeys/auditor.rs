@@ -49,6 +49,7 @@ fn a_folder_verifies_against_the_fingerprint_as_told_by_telephone() {
             "data",
             "page",
             "judgement",
+            "signatures",
             "head",
             "registered",
             "current",

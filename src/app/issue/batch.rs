@@ -7,6 +7,7 @@ use crate::app::error::Error;
 use crate::app::issue::draw::draw;
 use crate::app::issue::draw::seal_it;
 use crate::app::issue::shipment::Shipment;
+use crate::app::issue::signing::Signing;
 use crate::app::world::World;
 use crate::canonical;
 use crate::certificate;
@@ -19,14 +20,14 @@ use crate::certificate::RendererIdentity;
 use crate::certificate::Replaces;
 use crate::certificate::Shipped;
 use crate::certificate::ShippedLine;
-use crate::certificate::Signature;
+use crate::certificate::Thing;
+use crate::certificate::Use;
 use crate::judge;
 use crate::pdf::Paper;
 use crate::pdf::Renderer;
 use crate::register::Facet;
 use crate::register::NewCertificate;
 use crate::seal::SealKey;
-use crate::shop::Person;
 
 /// What every certificate of one batch shares.
 pub(super) struct Batch<'a> {
@@ -35,7 +36,7 @@ pub(super) struct Batch<'a> {
     pub(super) seal: &'a SealKey,
     pub(super) head: RegisterHead,
     pub(super) world: &'a World<'a>,
-    pub(super) person: &'a Person,
+    pub(super) signing: &'a Signing,
     pub(super) fingerprint: String,
     pub(super) reserve: usize,
 }
@@ -106,13 +107,7 @@ impl Batch<'_> {
             controlled: None,
             lots,
             not_covered: certificate::not_covered(),
-            signatures: vec![Signature {
-                person: self.person.name.clone(),
-                function: self.person.function.clone(),
-                meaning: "released for shipment".to_owned(),
-                authenticated: "named at the keyboard by whoever holds the shop's seal key".to_owned(),
-                at: self.world.printed(),
-            }],
+            signatures: self.signing.signatures(&shipment.key, &self.world.printed()),
             judge: JudgeVersion { release: env!("CARGO_PKG_VERSION").to_owned(), judge: judge::JUDGE },
             renderer: RendererIdentity {
                 release: env!("CARGO_PKG_VERSION").to_owned(),
@@ -130,7 +125,27 @@ impl Batch<'_> {
             ],
             seal_fingerprint: self.fingerprint.clone(),
             register: self.head.clone(),
+            release: shop.release,
+            hand_signature: shop.wet_signature_line.then(|| certificate::HAND_SIGNATURE.to_owned()),
         }
+    }
+
+    /// What a shipment rests on; whoever prepared it is among it.
+    fn uses(&self, shipment: &Shipment) -> Vec<Use> {
+        let (by, today) = (self.signing.person.name.as_str(), self.world.today());
+        let prepared = self.signing.prepared.get(&shipment.key);
+        let hand = |lot: &str| {
+            prepared.map(|hand| Use {
+                lot: lot.to_owned(),
+                thing: Thing::Person,
+                name: hand.person.clone(),
+                first: hand.at.get(..10).and_then(|day| day.parse().ok()),
+                last: today,
+                how: "prepared the certificate".to_owned(),
+            })
+        };
+        let lots = shipment.lots.iter().map(|lot| &lot.case.dossier);
+        lots.flat_map(|d| certificate::uses(d, (by, today)).into_iter().chain(hand(&d.record.lot))).collect()
     }
 
     /// Draws and seals one certificate.
@@ -157,12 +172,8 @@ impl Batch<'_> {
                 .iter()
                 .map(|l| (l.case.dossier.record.lot.clone(), l.case.dossier.record.counts.accepted))
                 .collect(),
-            signer: self.person.name.clone(),
-            uses: shipment
-                .lots
-                .iter()
-                .flat_map(|l| certificate::uses(&l.case.dossier, (&self.person.name, self.world.today())))
-                .collect(),
+            signer: self.signing.person.name.clone(),
+            uses: self.uses(shipment),
             data,
         })
     }

@@ -132,6 +132,11 @@ impl Shipment {
         &self.purchaser.name
     }
 
+    /// Digest of everything that was judged.
+    pub fn input_digest(&self) -> &str {
+        &self.input
+    }
+
     /// The last line of each lot's journal, for the register.
     ///
     /// # Errors
