@@ -12,10 +12,13 @@ use crate::certificate::PrintedTreatment;
 use crate::certificate::asked;
 use crate::certificate::corrected;
 use crate::certificate::pieces;
+use crate::certificate::withheld;
+use crate::certificate::withheld::View;
 use crate::finding::Finding;
 use crate::judge;
 use crate::judge::Dossier;
 use crate::part::CallOut;
+use crate::part::Item;
 use crate::record::Immersion;
 use crate::record::Step;
 use crate::record::Test;
@@ -46,8 +49,17 @@ pub fn conformity(issuer: &str, certified: &[CertifiedLot]) -> String {
     )
 }
 
-/// What is printed and kept of one lot, from its dossier and findings. Pure: a verifier calls it again.
+/// What is printed and kept of one lot, from its dossier and findings, as far as the purchaser may see it. The
+/// dossier is still in it: [`crate::certificate::withhold`] takes it out. Pure: a verifier calls it again.
 pub fn certified_lot(dossier: Dossier, findings: Vec<Finding>, quantity: u64) -> CertifiedLot {
+    let findings = withheld::masked(&dossier, findings);
+    let mut lot = printed(&dossier, findings, quantity);
+    View::of(&dossier).lot(&mut lot);
+    lot.dossier = Datum::Disclosed(Box::new(dossier));
+    lot
+}
+
+fn printed(dossier: &Dossier, findings: Vec<Finding>, quantity: u64) -> CertifiedLot {
     let record = &dossier.record;
     CertifiedLot {
         lot: record.lot.clone(),
@@ -72,21 +84,24 @@ pub fn certified_lot(dossier: Dossier, findings: Vec<Finding>, quantity: u64) ->
             .filter(|(i, (_, pieces))| *i < 2 || *pieces > 0)
             .map(|(_, (what, pieces))| PrintedCount { what: what.to_owned(), pieces })
             .collect(),
-        dates: dates(&dossier),
-        call_outs: call_outs(&dossier),
-        treatments: treatments(&dossier),
-        tests: tests(&dossier),
-        deviations: asked::deviations(&dossier, &findings),
-        statements: asked::statements(&dossier, &findings),
-        fields: asked::fields(&dossier),
+        dates: dates(dossier),
+        call_outs: call_outs(dossier),
+        treatments: treatments(dossier),
+        tests: tests(dossier),
+        deviations: asked::deviations(dossier, &findings),
+        statements: asked::statements(dossier, &findings),
+        fields: asked::fields(dossier),
         conversions: dossier.order.print_conversions.then(|| asked::CONVERSIONS.to_owned()),
         covers_runs: dossier.covers_runs.as_ref().map(|part| part.runs.clone()).unwrap_or_default(),
-        pieces_notes: pieces::notes(&dossier),
-        descends_from: pieces::descent(&dossier),
+        pieces_notes: pieces::notes(dossier),
+        descends_from: pieces::descent(dossier),
         findings,
-        corrections: corrected::corrections(&dossier),
-        entered_late: corrected::entered_late(&dossier),
-        dossier: Datum::Disclosed(Box::new(dossier)),
+        corrections: corrected::corrections(dossier),
+        entered_late: corrected::entered_late(dossier),
+        withheld: withheld::withheld(dossier),
+        controlled: withheld::marking(dossier),
+        // Put in its place by the caller.
+        dossier: Datum::Withheld(String::new()),
     }
 }
 
@@ -178,7 +193,7 @@ fn treatments(dossier: &Dossier) -> Vec<PrintedTreatment> {
                 if names.is_empty() { base.to_owned() } else { format!("{base}: {}", names.join("; ")) };
             all.push(PrintedTreatment {
                 run: run.run.clone(),
-                pieces: run.pieces,
+                pieces: Some(run.pieces),
                 what,
                 bath: immersion.bath.clone(),
                 from: immersion.in_at.map(|m| m.to_string()),
@@ -203,7 +218,8 @@ fn bath_facts(dossier: &Dossier, immersion: &Immersion) -> Vec<Fact> {
     reading(&mut facts, dossier, "current density", immersion.current_density);
     push(&mut facts, "voltage", immersion.voltage);
     if let Some(analysis) = judge::analysis_used(dossier, immersion) {
-        for (constituent, value) in &analysis.found {
+        let shown = !withheld::hides(dossier, Item::BathChemistry);
+        for (constituent, value) in analysis.found.iter().filter(|_| shown) {
             let name = serde_json::to_value(constituent).ok().and_then(|v| v.as_str().map(str::to_owned));
             push(&mut facts, &name.unwrap_or_default(), Some(value));
         }
@@ -230,8 +246,8 @@ fn tests(dossier: &Dossier) -> Vec<PrintedTest> {
         push(&mut facts, "runs", Some(m.covers.join(", ")));
         PrintedTest {
             what: m.what.name().to_owned(),
-            pieces: m.readings.len() as u64,
-            nonconforming: 0,
+            pieces: Some(m.readings.len() as u64),
+            nonconforming: Some(0),
             when: m.at.to_string(),
             facts,
             result: "see the findings".to_owned(),
@@ -244,8 +260,8 @@ fn tests(dossier: &Dossier) -> Vec<PrintedTest> {
         push(&mut facts, "runs", Some(v.covers.join(", ")));
         PrintedTest {
             what: "visual".to_owned(),
-            pieces: v.pieces,
-            nonconforming: v.failed,
+            pieces: Some(v.pieces),
+            nonconforming: Some(v.failed),
             when: v.at.to_string(),
             facts,
             result: result(v.observed.as_deref(), v.failed),
@@ -286,8 +302,8 @@ fn test(dossier: &Dossier, t: &Test) -> PrintedTest {
     }
     PrintedTest {
         what: t.test.name().to_owned(),
-        pieces: t.pieces,
-        nonconforming: t.failed,
+        pieces: Some(t.pieces),
+        nonconforming: Some(t.failed),
         when: t.started.to_string(),
         facts,
         result: result(t.observed.as_deref(), t.failed),
