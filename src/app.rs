@@ -12,6 +12,7 @@ pub mod desk;
 pub mod deviations;
 pub mod dossier;
 pub mod error;
+pub mod evidence;
 pub mod family;
 pub mod hold;
 pub mod holders;

@@ -31,6 +31,7 @@ pub use uses::Use;
 pub use uses::uses;
 pub use withheld::controlled;
 pub use withheld::masked;
+pub use withheld::still_named;
 pub use withheld::withheld;
 
 use crate::canonical;

@@ -3,6 +3,7 @@
 
 mod back;
 mod certificates;
+mod evidence;
 mod hold;
 mod register;
 mod rules;
@@ -128,6 +129,7 @@ fn carry_out(cli: &Cli, world: &World, output: &mut Output) -> Answer {
             Ok(Exit::Good)
         }
         Verb::HoldNote { name } => hold::note(folder, name, json, world, output),
+        Verb::Evidence { number, out } => evidence::hand_out(&folder, number, out, json, output),
         Verb::Manual => {
             let mut bytes = Vec::new();
             clap_mangen::Man::new(Cli::command())

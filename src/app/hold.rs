@@ -9,6 +9,7 @@ use crate::app::issue;
 use crate::app::issue::Judged;
 use crate::app::issue::Target;
 use crate::app::world::World;
+use crate::certificate;
 use crate::finding::Finding;
 use crate::judge;
 use crate::order::ToFollow;
@@ -97,7 +98,9 @@ pub fn note(
     let lots = lots.iter().map(|lot| {
         let dossier = &lot.case.dossier;
         let mut open: Vec<String> = Vec::new();
-        for gap in lot.findings.iter().filter(|f| f.is_gap()) {
+        // A note is read by the purchaser too.
+        let findings = certificate::masked(dossier, lot.findings.clone());
+        for gap in findings.iter().filter(|f| f.is_gap()) {
             let place =
                 if gap.place_in_lot == "lot" { String::new() } else { format!(", {}", gap.place_in_lot) };
             let said = format!("{}{place}: {}", gap.subject, words(gap));

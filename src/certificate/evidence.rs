@@ -70,7 +70,9 @@ pub enum EvidenceError {
     #[error("the evidence is not whole: {0}")]
     Content(String),
     /// It does not open the certificate's digest.
-    #[error("the evidence of lot {lot} is not what the certificate was made from: its digest is {found}, the certificate has {expected}")]
+    #[error(
+        "the evidence of lot {lot} is not what the certificate was made from: its digest is {found}, the certificate has {expected}"
+    )]
     Digest {
         /// Which lot.
         lot: String,
@@ -86,7 +88,9 @@ impl EvidenceError {
     pub fn hint(&self) -> Option<String> {
         Some(
             match self {
-                Self::Canonical(_) | Self::Content(_) => "ask the shop for the file once more, and do not edit it",
+                Self::Canonical(_) | Self::Content(_) => {
+                    "ask the shop for the file once more, and do not edit it"
+                }
                 Self::Form { .. } => "use the release that issued the certificate",
                 Self::Digest { .. } => "ask the shop for the evidence of this very certificate",
             }
@@ -157,8 +161,9 @@ impl Evidence {
     pub fn open(&self, lot: &str, expected: &str) -> Result<Option<Dossier>, EvidenceError> {
         let Some(kept) = self.lots.iter().find(|l| l.lot == lot) else { return Ok(None) };
         let mut salt = [0_u8; 32];
-        hex::decode_to_slice(&kept.salt, &mut salt)
-            .map_err(|_| EvidenceError::Content(format!("the salt of lot {lot} is not 32 bytes in hexadecimal")))?;
+        hex::decode_to_slice(&kept.salt, &mut salt).map_err(|_| {
+            EvidenceError::Content(format!("the salt of lot {lot} is not 32 bytes in hexadecimal"))
+        })?;
         let found = digest(&salt, &kept.dossier)?;
         if found != expected {
             return Err(EvidenceError::Digest { lot: lot.to_owned(), found, expected: expected.to_owned() });
@@ -196,7 +201,10 @@ mod tests {
             assert!(matches!(wrong.open("L", &expected), Err(EvidenceError::Digest { .. })));
         }
         // The right bytes that are no dossier: told as that.
-        assert!(matches!(kept([1; 32], dossier.clone()).open("L", &expected), Err(EvidenceError::Content(_))));
+        assert!(matches!(
+            kept([1; 32], dossier.clone()).open("L", &expected),
+            Err(EvidenceError::Content(_))
+        ));
         let mut short = kept([1; 32], dossier);
         short.lots[0].salt.pop();
         assert!(matches!(short.open("L", &expected), Err(EvidenceError::Content(_))));

@@ -2,8 +2,8 @@
 //! how they were counted. Pure, like all that is printed.
 
 use crate::certificate::Descent;
-use crate::judge;
 use crate::certificate::withheld;
+use crate::judge;
 use crate::judge::Dossier;
 use crate::part::Item;
 

@@ -11,6 +11,7 @@ use serde_json::Value;
 
 use crate::certificate::CertifiedLot;
 use crate::certificate::Fact;
+use crate::correction::NOTHING;
 use crate::finding::Finding;
 use crate::finding::Reason;
 use crate::judge;
@@ -198,6 +199,37 @@ impl<'a> View<'a> {
     }
 }
 
+/// The first of these names that still stands in a lot that withholds names: one the dossier does not tell of.
+pub fn still_named<'a>(lot: &CertifiedLot, all: &[&'a str]) -> Option<&'a str> {
+    if !lot.withheld.contains(&Item::Names) {
+        return None;
+    }
+    let mut tree = serde_json::to_value(lot).unwrap_or(Value::Null);
+    if let Some(members) = tree.as_object_mut() {
+        members.remove("dossier");
+    }
+    let mut texts = Vec::new();
+    strings(&tree, &mut texts);
+    all.iter().copied().find(|person| {
+        let words = words_of(person);
+        let name = [Name { any_case: words.len() > 1, words, function: String::new() }];
+        texts.iter().any(|text| without(&name, text) != **text)
+    })
+}
+
+fn strings<'v>(value: &'v Value, found: &mut Vec<&'v str>) {
+    match value {
+        Value::String(text) => found.push(text),
+        Value::Array(items) => items.iter().for_each(|item| strings(item, found)),
+        Value::Object(members) => members.values().for_each(|member| strings(member, found)),
+        _ => {}
+    }
+}
+
+fn words_of(name: &str) -> Vec<String> {
+    name.split(|c: char| !c.is_alphanumeric()).filter(|w| !w.is_empty()).map(str::to_owned).collect()
+}
+
 /// Whether a value that was corrected or entered late tells what is withheld. `own` says whether the place is one of
 /// the record, or of the shop's book.
 pub(super) fn hidden_value(dossier: &Dossier, own: bool, at: &str) -> bool {
@@ -251,8 +283,7 @@ fn names(dossier: &Dossier) -> Vec<Name> {
     for name in &found {
         let person = dossier.people.iter().find(|p| p.name == *name);
         let function = person.map_or(SOMEBODY, |p| p.function.as_str()).to_owned();
-        let words: Vec<String> =
-            name.split(|c: char| !c.is_alphanumeric()).filter(|w| !w.is_empty()).map(str::to_owned).collect();
+        let words = words_of(name);
         if let [_, .., last] = words.as_slice()
             && last.chars().count() >= 3
         {
@@ -273,6 +304,10 @@ fn signed(value: &Value, found: &mut Vec<String>) {
     match value {
         Value::Array(items) => items.iter().for_each(|item| signed(item, found)),
         Value::Object(members) => {
+            // A correction of who did it names both.
+            let of_somebody = members.get("at").and_then(Value::as_str).is_some_and(|at| at.ends_with(".by"));
+            let texts = ["was", "now", "value"].into_iter().filter_map(|key| members.get(key)?.as_str());
+            found.extend(texts.filter(|t| of_somebody && *t != NOTHING).map(str::to_owned));
             for (key, member) in members {
                 match member {
                     Value::String(name) if key == "by" => found.push(name.clone()),
@@ -314,6 +349,9 @@ fn without(names: &[Name], text: &str) -> String {
 /// How long a name is where a text begins with it: its words in turn, full stops and blanks between them, and no
 /// letter behind.
 fn ends(name: &Name, text: &[char]) -> Option<usize> {
+    if name.words.is_empty() {
+        return None;
+    }
     let mut at = 0_usize;
     for (turn, word) in name.words.iter().enumerate() {
         if turn > 0 {
@@ -326,7 +364,8 @@ fn ends(name: &Name, text: &[char]) -> Option<usize> {
         }
         for letter in word.chars() {
             let found = text.get(at)?;
-            let same = if name.any_case { letter.to_lowercase().eq(found.to_lowercase()) } else { letter == *found };
+            let same =
+                if name.any_case { letter.to_lowercase().eq(found.to_lowercase()) } else { letter == *found };
             if !same {
                 return None;
             }

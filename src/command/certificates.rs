@@ -12,6 +12,7 @@ use super::open_desk;
 use super::progress;
 use crate::app::book::Book;
 use crate::app::error::Error;
+use crate::app::evidence;
 use crate::app::holders::Holders;
 use crate::app::issue;
 use crate::app::issue::Outcome;
@@ -26,6 +27,7 @@ use crate::app::verify::Overall;
 use crate::app::verify::Verification;
 use crate::app::world::World;
 use crate::certificate::AmendmentKind;
+use crate::certificate::Evidence;
 use crate::cli;
 use crate::folder;
 use crate::folder::Folder;
@@ -267,7 +269,9 @@ pub fn verify(args: &cli::Verify, as_json: bool, output: &mut Output) -> Answer 
         )
         .into());
     }
-    let all = verify_files(&files, &anchor, &open, None)?;
+    let evidence = evidence::read(&args.evidence)?;
+    let evidence = (!evidence.is_empty()).then_some(evidence);
+    let all = verify_files(&files, &anchor, &open, None, evidence.as_deref())?;
     verified(&all, as_json, output)
 }
 
@@ -277,6 +281,7 @@ pub fn verify_files(
     anchor: &Anchor,
     open: &(dyn Fn() -> Result<Option<Register>, Error> + Sync),
     renderer: Option<&Renderer>,
+    evidence: Option<&[Evidence]>,
 ) -> Result<Vec<Result<Verification, Error>>, Error> {
     let own;
     let renderer = match renderer {
@@ -296,7 +301,7 @@ pub fn verify_files(
                     return Err(Error::cannot(error.to_string(), &error.hint().unwrap_or_default()));
                 }
             };
-            let found = verify_one(path, anchor, register, renderer);
+            let found = verify_one(path, anchor, register, renderer, evidence);
             bar.inc(1);
             found
         })
@@ -310,9 +315,10 @@ fn verify_one(
     anchor: &Anchor,
     register: Option<&Register>,
     renderer: &Renderer,
+    evidence: Option<&[Evidence]>,
 ) -> Result<Verification, Error> {
     let bytes = folder::read(path)?;
-    verify::file(&path.display().to_string(), &bytes, anchor, register, renderer)
+    verify::with_evidence(&path.display().to_string(), &bytes, anchor, register, renderer, evidence)
 }
 
 pub fn verified(all: &[Result<Verification, Error>], as_json: bool, output: &mut Output) -> Answer {
