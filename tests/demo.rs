@@ -37,6 +37,11 @@ use brightproof::register::Register;
 use sha2::Digest;
 use sha2::Sha256;
 
+/// How many certificates the demonstration issues.
+pub const CERTIFICATES: usize = 17;
+/// How many of its shipments the demonstration holds.
+pub const HELD: usize = 16;
+
 /// When the shop's keys and register are made: before the real clock, so that other programs find them in force.
 pub const BEGUN: &str = "2026-10-01T08:00:00-05:00";
 /// When the certificates are issued: after the last reading of any record. Tests that run the program itself need a
@@ -113,12 +118,30 @@ pub fn change(folder: &Path, file: &str, from: &str, to: &str) {
     fs::write(path, text.replace(from, to)).unwrap();
 }
 
+/// Every single value of a tree with its path.
+fn single(at: &str, value: &serde_json::Value, all: &mut Vec<(String, String)>) {
+    match value {
+        serde_json::Value::Object(members) => {
+            for (key, member) in members {
+                let path = if at.is_empty() { key.clone() } else { format!("{at}.{key}") };
+                single(&path, member, all);
+            }
+        }
+        serde_json::Value::Array(items) => {
+            for (index, item) in items.iter().enumerate() {
+                single(&format!("{at}[{index}]"), item, all);
+            }
+        }
+        other => all.push((at.to_owned(), brightproof::correction::text(other))),
+    }
+}
+
 /// Changes a lot's record as an honest shop does: with the corrections that say what stood there before.
 pub fn correct(folder: &Path, file: &str, from: &str, to: &str) {
     let read = |text: &str| -> Vec<(String, String)> {
         let record: brightproof::record::Record = brightproof::yaml::parse(text).unwrap();
         let mut all = Vec::new();
-        brightproof::correction::leaves("", &serde_json::to_value(record).unwrap(), &mut all);
+        single("", &serde_json::to_value(record).unwrap(), &mut all);
         all.into_iter().filter(|(path, _)| !path.starts_with("corrections")).collect()
     };
     let before = fs::read_to_string(folder.join(file)).unwrap();

@@ -221,6 +221,10 @@ const SEVERAL: &[(&str, &str)] = &[
     ("record.tests.*", "the same"),
     ("record.visual", "two standards called out, each with a look"),
     ("record.visual.*", "the same"),
+    (
+        "record.runs.*.steps.clean",
+        "a lot treated again names who cleaned it and is cleaned, each asked for by itself",
+    ),
     ("record.runs.*.steps.final rinse", "the delay before the dichromate treatment runs from it"),
     ("record.runs.*.steps.final rinse.final", "the same"),
     ("record.runs.*.steps.post-treat.in", "the delay before it and the time in it"),
@@ -419,7 +423,7 @@ fn nothing_asked_for_can_be_left_out() {
     let Tally { removals, faults, one_gap, several, optional } = tally;
     assert_eq!(removals, faults + one_gap + several + optional);
     assert!(
-        removals >= 2400 && faults >= 1200 && one_gap >= 450 && several <= 70 && optional <= 660,
+        removals >= 2900 && faults >= 1500 && one_gap >= 590 && several <= 100 && optional <= 800,
         "{tally:?}"
     );
 }

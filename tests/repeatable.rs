@@ -35,7 +35,7 @@ fn make(folder: &Path) -> Vec<String> {
     let root = demo::begin(folder, "repeatable");
     let numbers =
         demo::issue_all(&mut demo::desk(folder), &demo::targets(), &demo::world(demo::ISSUED, "issue"));
-    demo::change(folder, "lots/L-26-0411.yaml", "temperature: 105 °F", "temperature: 106 °F");
+    demo::correct(folder, "lots/L-26-0411.yaml", "temperature: 105 °F", "temperature: 106 °F");
     let world = demo::world(demo::AFTER, "after");
     let small = Target::Lot(demo::SMALL_LOT.to_owned());
     let number = &numbers[demo::targets().iter().position(|target| *target == small).unwrap()];

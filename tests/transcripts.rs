@@ -87,8 +87,19 @@ fn open(line: &str) -> String {
         let instant = bare.len() == 20 && bare.ends_with('Z') && bare.contains('T');
         digest || instant
     };
-    let words: Vec<&str> = line.split(' ').map(|w| if changing(w) { "[..]" } else { w }).collect();
-    words.join(" ")
+    let words = line.split(' ').map(|w| if changing(w) { "[..]".to_owned() } else { inner(w) });
+    words.collect::<Vec<_>>().join(" ")
+}
+
+/// A word that holds whole digests among other things, with those left open.
+fn inner(word: &str) -> String {
+    word.split('"')
+        .map(|part| {
+            let digest = part.len() == 64 && part.bytes().all(|b| b.is_ascii_hexdigit());
+            if digest { "[..]" } else { part }
+        })
+        .collect::<Vec<_>>()
+        .join("\"")
 }
 
 /// The README's examples of files are read by the program as what they are said to be.

@@ -7,6 +7,8 @@ use std::path::PathBuf;
 use brightproof::app::issue;
 use brightproof::app::issue::Outcome;
 use brightproof::app::issue::Target;
+use brightproof::correction;
+use brightproof::record::Record;
 
 use crate::demo;
 
@@ -33,7 +35,10 @@ fn issued(folder: &Path, targets: Vec<Target>) -> Vec<String> {
         let came = match outcome {
             Outcome::Issued { number, .. } => format!("issued {number}"),
             Outcome::Again { number, .. } => format!("again {number}"),
-            Outcome::Held(_) => "held".to_owned(),
+            Outcome::Held(held) => {
+                let gaps = held.lots.iter().flat_map(|lot| lot.findings.iter().filter(|f| f.is_gap()));
+                format!("held: {:?}", gaps.collect::<Vec<_>>())
+            }
             Outcome::Failed(error) | Outcome::Unwritten { error, .. } => error.to_string(),
         };
         format!("{target}: {came}")
@@ -102,9 +107,16 @@ fn partial_shipments_never_take_more_than_a_run_has() {
     let came = issued(&folder, slips(&["PS-B"]));
     assert!(came[0].contains("of run 1 81 would be certified, it has 80"), "{came:?}");
     assert!(issued(&folder, slips(&["PS-C"]))[0].contains("issued"), "the last thirty");
-    // A run renamed since would be a fresh one.
+    // A run renamed since would be a fresh one, were the correction all that was looked at.
+    let file = folder.join("lots/L-26-0472.yaml");
+    let record: Record = brightproof::yaml::parse(&fs::read_to_string(&file).unwrap()).unwrap();
+    let run = correction::text(&serde_json::to_value(&record.runs[0]).unwrap());
     demo::correct(&folder, "lots/L-26-0472.yaml", "run: \"1\"", "run: \"9\"");
     demo::correct(&folder, "lots/L-26-0472.yaml", "covers: [\"1\"]", "covers: [\"9\"]");
+    let gone = format!(
+        "  - {{ at: runs, was: {run:?}, now: nothing, by: M. Sorrel, when: 2026-11-24T16:10-05:00, why: misnamed }}\n"
+    );
+    fs::write(&file, fs::read_to_string(&file).unwrap() + &gone).unwrap();
     slip(&folder, "PS-D", "  - { lot: L-26-0472, runs: [\"9\"], pieces: 5, segregated: bin 1 }\n");
     let came = issued(&folder, slips(&["PS-D"]));
     assert!(came[0].contains("run 1 was certified, and is no piece's last treatment"), "{came:?}");
@@ -147,7 +159,7 @@ fn pieces_split_off_are_not_certified_twice() {
     let came =
         issued(&folder, vec![Target::Lot("L-26-0473".to_owned()), Target::Lot("L-26-0474".to_owned())]);
     assert!(came[0].contains("issued"), "{came:?}");
-    assert!(came[1].ends_with(": held"), "{came:?}");
+    assert!(came[1].contains(": held: ") && came[1].contains("family.pieces"), "{came:?}");
     fs::write(&lot, &split).unwrap();
     let came = issued(&folder, vec![Target::Lot("L-26-0474".to_owned())]);
     assert!(came[0].contains("200 pieces are certified and only 140 remain accepted"), "{came:?}");
