@@ -30,6 +30,7 @@ pub use uses::Thing;
 pub use uses::Use;
 pub use uses::uses;
 pub use withheld::controlled;
+pub use withheld::markings;
 pub use withheld::masked;
 pub use withheld::still_named;
 pub use withheld::withheld;

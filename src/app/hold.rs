@@ -59,6 +59,9 @@ pub struct HoldNote {
     pub lots: Vec<HeldLot>,
     /// What it does not say.
     pub statement: &'static str,
+    /// Control marking of its parts.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub controlled: Option<String>,
 }
 
 /// Writes the note for a packing slip or a lot. `words` turns a gap into words.
@@ -95,6 +98,7 @@ pub fn note(
             "issue the certificate: `brightproof issue`",
         ));
     }
+    let controlled = certificate::markings(lots.iter().map(|lot| &lot.case.dossier));
     let lots = lots.iter().map(|lot| {
         let dossier = &lot.case.dossier;
         let mut open: Vec<String> = Vec::new();
@@ -127,6 +131,7 @@ pub fn note(
         contact: book.shop.contact.clone(),
         lots: lots.collect(),
         statement: NO_CERTIFICATE,
+        controlled,
     })
 }
 
@@ -136,6 +141,7 @@ impl HoldNote {
         let mut lines =
             vec!["HOLD NOTE - NOT A CERTIFICATE".to_owned(), String::new(), self.statement.to_owned()];
         lines.extend(self.demo.clone());
+        lines.extend(self.controlled.clone());
         lines.push(String::new());
         lines.push(format!("from     {}", self.shop));
         lines.push(format!("to       {}", self.purchaser));

@@ -50,7 +50,7 @@ const SCRAP: &[Subject] = &[
     Subject::PartPieces,
 ];
 
-/// What earlier checks saw can be of any kind.
+/// Where these are gaps they quote what earlier checks saw, which can be of any kind.
 const HISTORY: &[Subject] = &[Subject::ChangesExplained, Subject::CorrectionsAgree, Subject::JournalWhole];
 
 /// Everything the purchaser is not shown of a lot: each item the order line's papers do not disclose, and the record
@@ -84,6 +84,12 @@ pub(super) fn marking(dossier: &Dossier) -> Option<String> {
 /// The control marking of a certificate: that of each of its lots.
 pub fn controlled(lots: &[CertifiedLot]) -> Option<String> {
     joined(lots.iter().filter_map(|lot| lot.controlled.as_deref()))
+}
+
+/// The same from the lots' papers.
+pub fn markings<'a>(dossiers: impl Iterator<Item = &'a Dossier>) -> Option<String> {
+    let all: Vec<String> = dossiers.filter_map(marking).collect();
+    joined(all.iter().map(String::as_str))
 }
 
 fn joined<'a>(all: impl Iterator<Item = &'a str>) -> Option<String> {
@@ -135,10 +141,11 @@ impl<'a> View<'a> {
         let judged = requirement(self.dossier, &finding.requirement);
         let subject = judged.map(|r| r.subject);
         let among = |all: &[Subject]| subject.is_some_and(|s| all.contains(&s));
+        let history = finding.is_gap() && among(HISTORY);
         let chemistry = hides(self.dossier, Item::BathChemistry);
         let scrap = hides(self.dossier, Item::Scrap);
         let hidden =
-            chemistry && among(CHEMISTRY) || scrap && among(SCRAP) || (chemistry || scrap) && among(HISTORY);
+            chemistry && among(CHEMISTRY) || scrap && among(SCRAP) || (chemistry || scrap) && history;
         if hidden {
             finding.observed = finding.observed.take().map(|_| WITHHELD.to_owned());
             if let Some(words) = finding.reason.as_mut().and_then(words) {
@@ -151,7 +158,7 @@ impl<'a> View<'a> {
                 finding.limit = judge::limit_words(&judged.check);
             }
         }
-        if among(HISTORY) && hides(self.dossier, Item::Record) {
+        if history && hides(self.dossier, Item::Record) {
             finding.subject = subject.map_or_else(String::new, |s| s.name().to_owned());
         }
         for text in finding.observed.iter_mut().chain(finding.reason.as_mut().and_then(words)) {

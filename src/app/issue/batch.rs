@@ -145,10 +145,7 @@ impl Batch<'_> {
                     crate::shop::Paper::Letter => Paper::Letter.name().to_owned(),
                 },
             },
-            how_to_check: vec![
-                format!("Get the shop's key fingerprint by another way than this file: {}.", shop.contact),
-                format!("brightproof verify {number}.pdf --trust FINGERPRINT"),
-            ],
+            how_to_check: how_to_check(&shop.contact, number, !evidence.is_empty()),
             seal_fingerprint: self.fingerprint.clone(),
             register: self.head.clone(),
         };
@@ -215,6 +212,20 @@ impl Batch<'_> {
             data,
         })
     }
+}
+
+/// How a holder checks a certificate, and how an auditor one that withholds something.
+fn how_to_check(contact: &str, number: &str, withholds: bool) -> Vec<String> {
+    let mut ways = vec![
+        format!("Get the shop's key fingerprint by another way than this file: {contact}."),
+        format!("brightproof verify {number}.pdf --trust FINGERPRINT"),
+    ];
+    if withholds {
+        ways.push(format!(
+            "Whoever the shop gives the evidence of {number} can judge the withheld record again: add --evidence FILE."
+        ));
+    }
+    ways
 }
 
 /// What a certificate is found by.
