@@ -26,3 +26,4 @@ mod support;
 mod tamper;
 mod transcripts;
 mod validity;
+mod withheld;
