@@ -294,7 +294,9 @@ fn names(dossier: &Dossier) -> Vec<Name> {
         if let [_, .., last] = words.as_slice()
             && last.chars().count() >= 3
         {
-            names.push(Name { words: vec![last.clone()], any_case: false, function: function.clone() });
+            for word in [last.clone(), last.to_uppercase()] {
+                names.push(Name { words: vec![word], any_case: false, function: function.clone() });
+            }
         }
         if !words.is_empty() {
             let any_case = words.len() > 1;

@@ -88,8 +88,8 @@ fn each_item_is_withheld_by_itself() {
     let all = "{ bath_chemistry: yes, names: yes, scrap: yes, record: yes }";
     let (open, whole) = shown(dossier.clone(), all);
     assert!(matches!(open.dossier, Datum::Disclosed(_)) && open.withheld.is_empty());
-    for text in ["T. Quince", "28.2 vol%", "3 of 93", "rejected"] {
-        assert!(whole.contains(text) || text == "3 of 93", "{text}");
+    for text in ["T. Quince", "28.2 vol%", "rejected", "bent on arrival"] {
+        assert!(whole.contains(text), "{text}");
     }
     let chemistry = "28.2 vol%";
     let name = "part by M. Sorrel";
@@ -145,8 +145,8 @@ fn names_in_texts_are_masked_or_refused() {
     dossier.record.tests[0].observed = Some("no copper; MEDLAR, r.medlar and T.  Quince agree".to_owned());
     let (lot, _) = shown(dossier.clone(), "{ scrap: yes }");
     let test = lot.tests.iter().find(|t| t.what == "copper sulfate").unwrap();
-    assert_eq!(test.result, "no copper; MEDLAR, inspector and operator agree");
-    // Capitals that are no name's stay; the full name in any case is found.
+    assert_eq!(test.result, "no copper; inspector, inspector and operator agree");
+    // Somebody who has nothing to do with the lot is in no dossier.
     dossier.record.tests[0].observed = Some("no copper; seen by S. Sedge".to_owned());
     let (lot, _) = shown(dossier.clone(), "");
     assert_eq!(still_named(&lot, &["M. Sorrel", "S. Sedge"]), Some("S. Sedge"));
