@@ -6,6 +6,7 @@ pub mod adopt;
 pub mod affected;
 pub mod book;
 pub mod builtin;
+pub mod correct;
 pub mod delivery;
 pub mod demo_files;
 pub mod desk;

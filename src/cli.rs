@@ -1,6 +1,7 @@
 //! The command line: its words, and nothing else. Help, completions and the man page are made from here.
 
 mod back;
+mod record;
 
 use std::path::PathBuf;
 
@@ -18,6 +19,7 @@ pub use back::Legacy;
 pub use back::Named;
 pub use back::Reissue;
 pub use back::Stands;
+pub use record::Correct;
 
 /// Judges finished lots of passivated and electropolished stainless parts against what their orders call for,
 /// and issues sealed certificates that anyone can verify.
@@ -71,6 +73,8 @@ pub enum Verb {
         /// Lot numbers or record files; none: every lot of the shop
         lots: Vec<String>,
     },
+    /// Correct one value of a lot's record, or enter one late, with what stood there, who, when and why
+    Correct(Correct),
     /// Judge, and issue certificates for what conforms
     Issue(Issue),
     /// Verify certificates

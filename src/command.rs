@@ -5,6 +5,7 @@ mod back;
 mod certificates;
 mod evidence;
 mod hold;
+mod record;
 mod register;
 mod rules;
 mod shop;
@@ -107,6 +108,7 @@ fn carry_out(cli: &Cli, world: &World, output: &mut Output) -> Answer {
         Verb::Init(init) => shop::init(init, world, output),
         Verb::Demo { folder } => shop::demo(&Folder::new(folder), world, output),
         Verb::Check { lots } => certificates::check(folder, lots, json, world, output),
+        Verb::Correct(args) => record::correct(&folder, args, json, world, output),
         Verb::Issue(issue) => certificates::issue(folder, issue, json, world, output),
         Verb::Verify(verify) => certificates::verify(verify, json, output),
         Verb::Find(find) => back::find(&folder, find, json, output),

@@ -5,6 +5,7 @@
 mod afterwards;
 mod auditor;
 mod beginnings;
+mod late;
 mod manager;
 mod service;
 
