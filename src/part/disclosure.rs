@@ -77,7 +77,8 @@ mod tests {
         assert_eq!(read.says(Item::Names), Some(YesNo::Yes));
         assert_eq!(read.says(Item::Scrap), Some(YesNo::No));
         assert_eq!(read.says(Item::Record), None);
-        for refused in ["{ names: true }\n", "{ name: yes }\n", "{ names: maybe }\n", "yes\n", "{ names: }\n"]
+        for refused in
+            ["{ names: true }\n", "{ name: yes }\n", "{ names: maybe }\n", "yes\n", "{ names: [] }\n"]
         {
             assert!(yaml::parse::<Discloses>(refused).is_err(), "{refused}");
         }

@@ -1,6 +1,7 @@
 //! Handing the evidence out.
 
 use std::fs;
+use std::process::Command;
 
 use brightproof::app::evidence;
 use brightproof::app::issue;
@@ -10,6 +11,7 @@ use brightproof::certificate::Evidence;
 use brightproof::folder::Folder;
 
 use super::CLOSED;
+use super::CONTROLLED;
 use super::OPEN;
 use super::Shop;
 use crate::demo;
@@ -57,4 +59,44 @@ fn a_name_nobody_could_mask_is_not_certified() {
     let outcomes = issue::issue(&mut desk, &targets, demo::RELEASES, None, &world, &|| {}).unwrap();
     let Outcome::Failed(error) = &outcomes[0] else { panic!("issued") };
     assert!(error.to_string().contains("S. Sedge is named in a text of it"), "{error}");
+}
+
+/// The two commands as typed, with their exit codes: handed out, judged again, and not this certificate's.
+#[test]
+fn an_auditor_judges_again_at_the_keyboard() {
+    let shop = Shop::get();
+    let folder = demo::fresh("withheld-typed");
+    let run = |words: &[&str]| {
+        let mut command = Command::new(env!("CARGO_BIN_EXE_brightproof"));
+        command.current_dir(&folder).env("NO_COLOR", "1").args(words);
+        let output = command.output().unwrap();
+        (output.status.code().unwrap(), demo::printed(&output))
+    };
+    let number = |lot: &str| shop.numbers[lot].as_str();
+    let file = |lot: &str| format!("{}.pdf", number(lot));
+    for lot in [CLOSED, CONTROLLED] {
+        fs::write(folder.join(file(lot)), shop.file(lot)).unwrap();
+    }
+    let at_shop = shop.folder.to_str().unwrap();
+    let (code, said) = run(&["--shop", at_shop, "evidence", number(CLOSED), "--out", "e.json"]);
+    assert_eq!(code, 0, "{said}");
+    assert!(said.contains("with the record of L-26-0501: e.json"), "{said}");
+    let (code, said) = run(&["--shop", at_shop, "evidence", number(CLOSED), "--out", "e.json"]);
+    assert!(code == 2 && said.contains("e.json is there already"), "{said}");
+    let json = ["--format", "json", "--shop", at_shop, "evidence", number(CONTROLLED), "--out", "f.json"];
+    let (code, said) = run(&json);
+    assert!(code == 0 && said.contains("\"L-26-0502\""), "{said}");
+    let (code, said) = run(&["verify", &file(CLOSED), "--trust", &shop.root]);
+    assert!(code == 0 && said.contains("judgement    not checked"), "{said}");
+    let (code, said) = run(&["verify", &file(CLOSED), "--trust", &shop.root, "--evidence", "e.json"]);
+    assert!(code == 0 && said.contains("judgement    pass"), "{said}");
+    let (code, said) = run(&["verify", &file(CONTROLLED), "--trust", &shop.root, "--evidence", "e.json"]);
+    assert!(code == 2 && said.contains("could not be told"), "{said}");
+    let both = ["verify", ".", "--trust", &shop.root, "--evidence", "e.json", "--evidence", "f.json"];
+    let (code, said) = run(&both);
+    assert!(code == 0 && said.matches("judgement    pass").count() == 2, "{said}");
+    let text = fs::read_to_string(folder.join("e.json")).unwrap();
+    fs::write(folder.join("e.json"), text.replace("78 °F", "79 °F")).unwrap();
+    let (code, said) = run(&["verify", &file(CLOSED), "--trust", &shop.root, "--evidence", "e.json"]);
+    assert!(code == 1 && said.contains("is not what the certificate was made from"), "{said}");
 }
