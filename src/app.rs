@@ -26,4 +26,5 @@ pub mod over;
 pub mod release;
 pub mod shared;
 pub mod verify;
+pub mod withheld;
 pub mod world;

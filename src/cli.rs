@@ -178,6 +178,14 @@ pub enum EvidenceVerb {
         #[arg(long, value_name = "DATE")]
         on: Option<Date>,
     },
+    /// Write the record that a certificate withholds, for whoever may judge it again
+    Record {
+        /// Certificate number
+        number: String,
+        /// The new file
+        #[arg(long, value_name = "FILE")]
+        out: PathBuf,
+    },
 }
 
 /// Arguments of `init`.
@@ -264,6 +272,9 @@ pub struct Verify {
     /// From paper: the stamp printed on every page
     #[arg(long, requires = "number")]
     pub stamp: Option<String>,
+    /// Evidence of what a certificate withholds, as the shop handed it out; repeat for more
+    #[arg(long, value_name = "FILE", conflicts_with = "number")]
+    pub evidence: Vec<PathBuf>,
 }
 
 /// The two kinds of amendment.

@@ -3,6 +3,7 @@
 
 mod books;
 mod corrections;
+mod disclosure;
 mod outside;
 mod people;
 mod pieces;
@@ -382,6 +383,7 @@ pub fn part(part: &PartSpecification) -> Vec<Wrong> {
     reviewed(&mut wrongs, part.reviewed.as_ref());
     call_outs(&mut wrongs, &Path::root().key("calls_for"), &part.calls_for);
     people::approvals_asked(&mut wrongs, &part.needs_approvals);
+    disclosure::controlled(&mut wrongs, part.controlled.as_ref());
     asked(&mut wrongs, &Path::root(), &part.statements, &part.fields);
     wrongs.0
 }
@@ -392,6 +394,7 @@ pub fn order(order: &Order) -> Vec<Wrong> {
     wrongs.text(Path::root().key("order"), &order.order);
     reviewed(&mut wrongs, order.reviewed.as_ref());
     people::approvals_asked(&mut wrongs, &order.needs_approvals);
+    disclosure::controlled(&mut wrongs, order.controlled.as_ref());
     people::most_rounds(&mut wrongs, order.most_rounds);
     let lines = Path::root().key("lines");
     wrongs.unique(&lines, "line", order.lines.iter().map(|l| &l.line));

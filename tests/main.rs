@@ -28,3 +28,4 @@ mod support;
 mod tamper;
 mod transcripts;
 mod validity;
+mod withheld;

@@ -44,6 +44,7 @@ use crate::shop::People;
 use crate::shop::Person;
 
 use batch::Batch;
+use batch::Salts;
 use netting::Held;
 
 pub use draw::draw;
@@ -291,7 +292,7 @@ fn commit(
     };
     let year = u16::try_from(world.today().year()).unwrap_or(0);
     let numbers = tx.next_numbers(&book.shop.number_prefix, year, admitted.len() as u64)?;
-    let salts = admitted.iter().map(|_| world.salt()).collect::<Result<Vec<_>, _>>()?;
+    let salts = admitted.iter().map(|(_, s)| Salts::draw(s, world)).collect::<Result<Vec<_>, _>>()?;
     let made: Vec<Result<NewCertificate, Error>> = admitted
         .par_iter()
         .zip(numbers.par_iter())
@@ -443,7 +444,7 @@ pub fn amend(
     };
     let year = u16::try_from(world.today().year()).unwrap_or(0);
     let number = tx.next_number(&book.shop.number_prefix, year)?;
-    let new = batch.make(shipment, &number, &world.salt()?, Some(replaces.clone()))?;
+    let new = batch.make(shipment, &number, &Salts::draw(shipment, world)?, Some(replaces.clone()))?;
     let mut detail = json!({
         "by": signing.person.name, "reason": replaces.reason, "kind": replaces.kind, "changed": replaces.changed,
         journal::DETAIL: shipment.journals()?,

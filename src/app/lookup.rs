@@ -15,11 +15,18 @@ use crate::app::issue;
 use crate::app::issue::Shipment;
 use crate::app::release;
 use crate::app::release::Authenticated;
+use crate::app::withheld;
 use crate::app::world::World;
+use crate::certificate;
 use crate::certificate::AmendmentKind;
+use crate::certificate::Certificate;
+use crate::certificate::CertifiedLot;
+use crate::certificate::Datum;
 use crate::certificate::Replaces;
 use crate::checkpoint::SigningKey;
 use crate::folder::Folder;
+use crate::judge;
+use crate::judge::Dossier;
 use crate::register::Found;
 use crate::register::Kind;
 use crate::register::NewEntry;
@@ -165,9 +172,20 @@ pub fn amend_signed(
     if !shipment.conforms() {
         return Ok(Amended::Held(Box::new(shipment)));
     }
-    let old: Value = serde_json::from_slice(&stored.data).map_err(|e| {
+    let mut old: Certificate = serde_json::from_slice(&stored.data).map_err(|e| {
         Error::cannot(format!("the stored data of {number} cannot be read: {e}"), "run `register audit`")
     })?;
+    // Compared whole: what the old certificate withholds is put back from its evidence.
+    let evidence = withheld::kept(&stored)?;
+    for lot in &mut old.lots {
+        let dossier = withheld::dossier_of(lot, evidence.as_ref())?.ok_or_else(|| {
+            Error::cannot(
+                format!("the evidence of {number} is gone, so nobody can tell what changed"),
+                "run `register audit`",
+            )
+        })?;
+        lot.dossier = Datum::Disclosed(Box::new(dossier));
+    }
     let changed = changes(&old, &shipment)?;
     if changed.is_empty() {
         return Err(Error::cannot(
@@ -205,20 +223,41 @@ struct Change {
 /// At most so many changes are spelled out on the page.
 const MOST_CHANGES: usize = 12;
 
-fn changes(old: &Value, shipment: &Shipment) -> Result<Vec<Change>, Error> {
-    let lots: Vec<_> = shipment
-        .lots
-        .iter()
-        .map(|l| crate::certificate::certified_lot(l.case.dossier.clone(), l.findings.clone(), l.quantity))
-        .collect();
+fn changes(old: &Certificate, shipment: &Shipment) -> Result<Vec<Change>, Error> {
+    let mut lots: Vec<_> = Vec::new();
     let mut later: Vec<String> = Vec::new();
-    for lot in &shipment.lots {
-        later.extend(crate::judge::later_requirements(&lot.case.dossier));
-    }
-    let new = serde_json::to_value(lots).map_err(|e| Error::cannot(e.to_string(), ""))?;
     let mut all = Vec::new();
-    let old = old.get("lots").cloned().unwrap_or(Value::Array(Vec::new()));
+    for (turn, lot) in shipment.lots.iter().enumerate() {
+        let mut dossier = lot.case.dossier.clone();
+        later.extend(judge::later_requirements(&dossier));
+        // Seen as the old one was: what is newly shown or withheld is no change in what was found.
+        if let Some(Datum::Disclosed(before)) = old.lots.get(turn).map(|l| &l.dossier) {
+            let papers = |d: &Dossier| {
+                (d.order.discloses, d.part.discloses, d.order.controlled.clone(), d.part.controlled.clone())
+            };
+            if papers(before) != papers(&dossier) {
+                let words = format!("lots[{turn}]: what is disclosed, or its control marking, changed");
+                all.push(Change { words, judged: false });
+            }
+            (
+                dossier.order.discloses,
+                dossier.part.discloses,
+                dossier.order.controlled,
+                dossier.part.controlled,
+            ) = papers(before);
+        }
+        lots.push(certificate::certified_lot(dossier, lot.findings.clone(), lot.quantity));
+    }
+    let value =
+        |lots: &[CertifiedLot]| serde_json::to_value(lots).map_err(|e| Error::cannot(e.to_string(), ""));
+    let (old, new) = (value(&old.lots)?, value(&lots)?);
     walk("lots", &without_later(old, &later), &without_later(new, &later), &mut all);
+    for (turn, lot) in shipment.lots.iter().enumerate() {
+        if !certificate::withheld(&lot.case.dossier).is_empty() {
+            let place = format!("lots[{turn}].");
+            all.iter_mut().filter(|c| c.words.starts_with(&place)).for_each(Change::withhold);
+        }
+    }
     let more = all.len().saturating_sub(MOST_CHANGES);
     if more > 0 {
         let judged = all.iter().skip(MOST_CHANGES).any(|c| c.judged);
@@ -226,6 +265,15 @@ fn changes(old: &Value, shipment: &Shipment) -> Result<Vec<Change>, Error> {
         all.push(Change { words: format!("and {more} more"), judged });
     }
     Ok(all)
+}
+
+impl Change {
+    /// Leaves the place, and takes out what stood and stands there.
+    fn withhold(&mut self) {
+        if let Some((place, _)) = self.words.split_once(": ") {
+            self.words = format!("{place}: changed; both values are withheld");
+        }
+    }
 }
 
 /// Lots without what was found after use: of a shipment that conforms it is in order, and not what changed.
@@ -271,6 +319,8 @@ fn walk(path: &str, old: &Value, new: &Value, all: &mut Vec<Change>) {
                             | "conversions"
                             | "corrections"
                             | "entered_late"
+                            | "withheld"
+                            | "controlled"
                     );
                 // Corrections and what the journal says of them explain changes; they are none.
                 let explains = path.ends_with(".dossier.disclosed")

@@ -27,8 +27,10 @@ use crate::app::verify;
 use crate::app::verify::Anchor;
 use crate::app::verify::Overall;
 use crate::app::verify::Verification;
+use crate::app::withheld;
 use crate::app::world::World;
 use crate::certificate::AmendmentKind;
+use crate::certificate::Evidence;
 use crate::cli;
 use crate::folder;
 use crate::folder::Folder;
@@ -283,7 +285,9 @@ pub fn verify(args: &cli::Verify, as_json: bool, output: &mut Output) -> Answer 
         )
         .into());
     }
-    let mut all = verify_files(&files, &anchor, &open, None)?;
+    let evidence = withheld::read(&args.evidence)?;
+    let evidence = (!evidence.is_empty()).then_some(evidence);
+    let mut all = verify_files(&files, &anchor, &open, None, evidence.as_deref())?;
     if let Some(store) = &args.evidence_store {
         for (path, found) in files.iter().zip(&mut all) {
             if let Ok(found) = found {
@@ -300,6 +304,7 @@ pub fn verify_files(
     anchor: &Anchor,
     open: &(dyn Fn() -> Result<Option<Register>, Error> + Sync),
     renderer: Option<&Renderer>,
+    evidence: Option<&[Evidence]>,
 ) -> Result<Vec<Result<Verification, Error>>, Error> {
     let own;
     let renderer = match renderer {
@@ -319,7 +324,7 @@ pub fn verify_files(
                     return Err(Error::cannot(error.to_string(), &error.hint().unwrap_or_default()));
                 }
             };
-            let found = verify_one(path, anchor, register, renderer);
+            let found = verify_one(path, anchor, register, renderer, evidence);
             bar.inc(1);
             found
         })
@@ -333,9 +338,10 @@ fn verify_one(
     anchor: &Anchor,
     register: Option<&Register>,
     renderer: &Renderer,
+    evidence: Option<&[Evidence]>,
 ) -> Result<Verification, Error> {
     let bytes = folder::read(path)?;
-    verify::file(&path.display().to_string(), &bytes, anchor, register, renderer)
+    verify::with_evidence(&path.display().to_string(), &bytes, anchor, register, renderer, evidence)
 }
 
 pub fn verified(all: &[Result<Verification, Error>], as_json: bool, output: &mut Output) -> Answer {

@@ -1,4 +1,6 @@
-//! evidence list, check, expired.
+//! evidence list, check, expired, record.
+
+use std::path::Path;
 
 use serde_json::json;
 
@@ -10,6 +12,7 @@ use crate::app::desk::open_register;
 use crate::app::evidence;
 use crate::app::evidence::Kept;
 use crate::app::evidence::State;
+use crate::app::withheld;
 use crate::app::world::World;
 use crate::cli::EvidenceVerb;
 use crate::folder::Folder;
@@ -72,5 +75,28 @@ pub fn run(verb: &EvidenceVerb, folder: Folder, as_json: bool, world: &World, ou
             }
             Ok(Exit::Good)
         }
+        EvidenceVerb::Record { number, out } => record(&book.folder, number, out, as_json, output),
     }
+}
+
+/// Writes what a certificate withholds to a new file.
+fn record(folder: &Folder, number: &str, out: &Path, as_json: bool, output: &mut Output) -> Answer {
+    let handed = withheld::hand_out(folder, number, out)?;
+    if as_json {
+        output.json(&json!({
+            "version": VERSION,
+            "number": handed.number,
+            "lots": handed.lots,
+            "file": out.display().to_string(),
+        }))?;
+    } else {
+        output.say(format_args!(
+            "evidence of {}, with the record of {}: {}",
+            handed.number,
+            handed.lots.join(", "),
+            out.display()
+        ))?;
+        output.note("it holds what the order withholds from the purchaser: give it to whom the shop chooses, and to nobody else")?;
+    }
+    Ok(Exit::Good)
 }

@@ -136,7 +136,7 @@ impl Reading<'_> {
 
     /// A certificate's columns and files, nothing checked.
     pub(super) fn certificate_row(self, number: &str) -> Result<Option<CertificateRow>, RegisterError> {
-        let sql = "SELECT position, series, serial, input, shipment, signer, data, pdf
+        let sql = "SELECT position, series, serial, input, shipment, signer, data, pdf, evidence
                    FROM certificate WHERE number = ?1";
         self.one(sql, [number], |row| {
             Ok(CertificateRow {
@@ -148,6 +148,7 @@ impl Reading<'_> {
                 signer: row.get(5)?,
                 data: row.get(6)?,
                 pdf: row.get(7)?,
+                evidence: row.get(8)?,
             })
         })
     }
@@ -185,6 +186,7 @@ impl Reading<'_> {
             signer: row.signer,
             status,
             legacy: entry.kind == Kind::Legacy,
+            evidence: row.evidence,
         }))
     }
 
@@ -264,6 +266,7 @@ pub(super) struct CertificateRow {
     pub signer: String,
     pub data: Vec<u8>,
     pub pdf: Vec<u8>,
+    pub evidence: Option<Vec<u8>>,
 }
 
 /// An entry's columns, nothing checked.

@@ -339,8 +339,8 @@ impl<'a> Transaction<'a> {
             None => return Err(bad(format!("its number reads {number:?}"))),
         };
         self.write(
-            "INSERT INTO certificate (number, position, series, serial, input, shipment, signer, data, pdf)
-             VALUES (?1, ?2, ?3, ?4, ?5, ?6, ?7, ?8, ?9)",
+            "INSERT INTO certificate (number, position, series, serial, input, shipment, signer, data, pdf, evidence)
+             VALUES (?1, ?2, ?3, ?4, ?5, ?6, ?7, ?8, ?9, ?10)",
             (
                 number,
                 to_stored(position)?,
@@ -351,6 +351,7 @@ impl<'a> Transaction<'a> {
                 &filed.signer,
                 &certificate.data,
                 &certificate.pdf,
+                &certificate.evidence,
             ),
         )?;
         for lot in &filed.lots {

@@ -12,6 +12,9 @@ use crate::app::world::World;
 use crate::canonical;
 use crate::certificate;
 use crate::certificate::Certificate;
+use crate::certificate::CertifiedLot;
+use crate::certificate::Evidence;
+use crate::certificate::EvidenceLot;
 use crate::certificate::Issuer;
 use crate::certificate::JudgeVersion;
 use crate::certificate::Party;
@@ -41,14 +44,31 @@ pub(super) struct Batch<'a> {
     pub(super) reserve: usize,
 }
 
+/// What chance one certificate takes.
+pub(super) struct Salts {
+    /// Its own salt.
+    pub(super) certificate: [u8; 32],
+    /// One for each lot, which nobody is told who does not hold the evidence.
+    pub(super) lots: Vec<[u8; 32]>,
+}
+
+impl Salts {
+    /// Draws them.
+    pub(super) fn draw(shipment: &Shipment, world: &World) -> Result<Salts, Error> {
+        let certificate = world.salt()?;
+        let lots = shipment.lots.iter().map(|_| world.salt()).collect::<Result<_, _>>()?;
+        Ok(Salts { certificate, lots })
+    }
+}
+
 impl Batch<'_> {
     fn certificate(
         &self,
         shipment: &Shipment,
         number: &str,
-        salt: &[u8; 32],
+        salts: &Salts,
         replaces: Option<Replaces>,
-    ) -> Certificate {
+    ) -> Result<(Certificate, Vec<EvidenceLot>), Error> {
         let shop = &self.desk.shop;
         let today = self.world.today();
         let identity = self.renderer.identity();
@@ -70,17 +90,18 @@ impl Batch<'_> {
             }
         });
         let rule = shipment.lots.first().map(|l| l.case.dossier.order.decision_rule).unwrap_or_default();
-        let lots: Vec<_> = shipment
+        let mut lots: Vec<_> = shipment
             .lots
             .iter()
             .map(|l| certificate::certified_lot(l.case.dossier.clone(), l.findings.clone(), l.quantity))
             .collect();
-        Certificate {
+        let evidence = self.withhold(&mut lots, salts)?;
+        let certificate = Certificate {
             format: certificate::FORMAT.to_owned(),
             number: number.to_owned(),
             issued: self.world.printed(),
             place: shop.place.clone(),
-            salt: hex::encode(salt),
+            salt: hex::encode(salts.certificate),
             issuer: Issuer {
                 name: shop.name.clone(),
                 address: shop.address.clone(),
@@ -104,7 +125,7 @@ impl Batch<'_> {
             conformity: certificate::conformity(&shop.name, &lots),
             replaces,
             decision_rule: rule.words().to_owned(),
-            controlled: None,
+            controlled: certificate::controlled(&lots),
             lots,
             not_covered: certificate::not_covered(),
             signatures: self.signing.signatures(&shipment.key, &self.world.printed()),
@@ -119,15 +140,34 @@ impl Batch<'_> {
                     crate::shop::Paper::Letter => Paper::Letter.name().to_owned(),
                 },
             },
-            how_to_check: vec![
-                format!("Get the shop's key fingerprint by another way than this file: {}.", shop.contact),
-                format!("brightproof verify {number}.pdf --trust FINGERPRINT"),
-            ],
+            how_to_check: how_to_check(&shop.contact, number, !evidence.is_empty()),
             seal_fingerprint: self.fingerprint.clone(),
             register: self.head.clone(),
             release: shop.release,
             hand_signature: shop.wet_signature_line.then(|| certificate::HAND_SIGNATURE.to_owned()),
+        };
+        Ok((certificate, evidence))
+    }
+
+    /// Takes out of the lots what their orders withhold, each behind a salt of its own.
+    fn withhold(&self, lots: &mut [CertifiedLot], salts: &Salts) -> Result<Vec<EvidenceLot>, Error> {
+        let people: Vec<&str> = self.desk.people.people.iter().map(|p| p.name.as_str()).collect();
+        let mut evidence = Vec::new();
+        for (turn, lot) in lots.iter_mut().enumerate() {
+            if let Some(name) = certificate::still_named(lot, &people) {
+                return Err(Error::cannot(
+                    format!(
+                        "lot {}: {name} is named in a text of it, and the order withholds names",
+                        lot.lot
+                    ),
+                    "take the name out of the text, or ask the purchaser's order to say `discloses: { names: yes }`",
+                ));
+            }
+            let salt =
+                salts.lots.get(turn).ok_or_else(|| Error::cannot("the salts ran out", "report this"))?;
+            evidence.extend(certificate::withhold(lot, salt)?);
         }
+        Ok(evidence)
     }
 
     /// What a shipment rests on; whoever prepared it is among it.
@@ -153,16 +193,22 @@ impl Batch<'_> {
         &self,
         shipment: &Shipment,
         number: &str,
-        salt: &[u8; 32],
+        salts: &Salts,
         replaces: Option<Replaces>,
     ) -> Result<NewCertificate, Error> {
-        let certificate = self.certificate(shipment, number, salt, replaces);
+        let (certificate, withheld) = self.certificate(shipment, number, salts, replaces)?;
         let data = certificate.canonical()?;
+        let stamp = canonical::stamp(&data);
+        let evidence = match withheld.is_empty() {
+            true => None,
+            false => Some(Evidence::new(number, &stamp, withheld).canonical()?),
+        };
         let pdf = seal_it(self.seal, draw(self.renderer, &certificate, &data, self.reserve)?)?;
         Ok(NewCertificate {
             number: number.to_owned(),
-            stamp: canonical::stamp(&data),
+            stamp,
             pdf,
+            evidence,
             input_digest: shipment.input.clone(),
             shipment_key: shipment.key.clone(),
             facets: facets(&certificate),
@@ -177,6 +223,20 @@ impl Batch<'_> {
             data,
         })
     }
+}
+
+/// How a holder checks a certificate, and how an auditor one that withholds something.
+fn how_to_check(contact: &str, number: &str, withholds: bool) -> Vec<String> {
+    let mut ways = vec![
+        format!("Get the shop's key fingerprint by another way than this file: {contact}."),
+        format!("brightproof verify {number}.pdf --trust FINGERPRINT"),
+    ];
+    if withholds {
+        ways.push(format!(
+            "Whoever the shop gives the evidence of {number} can judge the withheld record again: add --evidence FILE."
+        ));
+    }
+    ways
 }
 
 /// What a certificate is found by.
