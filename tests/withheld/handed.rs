@@ -34,7 +34,7 @@ fn it_is_handed_out_once_to_a_new_private_file() {
     assert_eq!(read, shop.evidence(CLOSED));
     assert_eq!(read.stamp, brightproof::canonical::stamp(&shop.certificate(CLOSED).canonical().unwrap()));
     assert_eq!(withheld::read(std::slice::from_ref(&out)).unwrap(), [read]);
-    let told = |result: Result<evidence::Handed, brightproof::app::error::Error>| match result {
+    let told = |result: Result<withheld::Handed, brightproof::app::error::Error>| match result {
         Ok(_) => panic!("handed out"),
         Err(error) => error.to_string(),
     };
