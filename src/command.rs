@@ -3,8 +3,11 @@
 
 mod back;
 mod certificates;
+mod evidence;
 mod hold;
+mod record;
 mod register;
+mod release;
 mod rules;
 mod shop;
 
@@ -106,6 +109,7 @@ fn carry_out(cli: &Cli, world: &World, output: &mut Output) -> Answer {
         Verb::Init(init) => shop::init(init, world, output),
         Verb::Demo { folder } => shop::demo(&Folder::new(folder), world, output),
         Verb::Check { lots } => certificates::check(folder, lots, json, world, output),
+        Verb::Correct(args) => record::correct(&folder, args, json, world, output),
         Verb::Issue(issue) => certificates::issue(folder, issue, json, world, output),
         Verb::Verify(verify) => certificates::verify(verify, json, output),
         Verb::Find(find) => back::find(&folder, find, json, output),
@@ -113,8 +117,8 @@ fn carry_out(cli: &Cli, world: &World, output: &mut Output) -> Answer {
         Verb::Delivered(delivered) => back::delivered(&folder, delivered, json, world, output),
         Verb::Reissue(reissue) => back::reissue(&folder, reissue, json, world, output),
         Verb::Legacy(verb) => back::legacy(&folder, verb, json, world, output),
-        Verb::Amend { number, by, why, kind, key } => {
-            certificates::amend(folder, number, by.as_deref(), why, *kind, key, json, world, output)
+        Verb::Amend { number, by, why, kind, key, hands } => {
+            certificates::amend(folder, number, by.as_deref(), why, *kind, key, hands, json, world, output)
         }
         Verb::Withdraw { number, by, why, parts } => {
             back::withdraw(&folder, (number, by, why, parts), json, world, output)
@@ -127,7 +131,12 @@ fn carry_out(cli: &Cli, world: &World, output: &mut Output) -> Answer {
             output.out.write_all(&bytes).map_err(Stop::Output)?;
             Ok(Exit::Good)
         }
+        Verb::Prepare(prepare) => release::prepare(folder, prepare, json, world, output),
+        Verb::Queue => release::queue(&folder, json, output),
+        Verb::Release(release) => release::release(folder, release, json, world, output),
+        Verb::People(verb) => release::people(folder, verb, json, world, output),
         Verb::HoldNote { name } => hold::note(folder, name, json, world, output),
+        Verb::Evidence(verb) => evidence::run(verb, folder, json, world, output),
         Verb::Manual => {
             let mut bytes = Vec::new();
             clap_mangen::Man::new(Cli::command())

@@ -3,6 +3,8 @@
 //! Strict on purpose. A duplicate key would lose a reading in silence, so it is a fault; so are merge
 //! keys, tags, `yes` for true, two documents in one file, and a file grown beyond any record.
 
+mod edit;
+
 use serde::Deserialize;
 use serde::de::DeserializeOwned;
 use serde::de::MapAccess;
@@ -12,6 +14,9 @@ use serde_yaml::Spanned;
 
 use crate::path::Path;
 use crate::path::Segment;
+
+pub use edit::append;
+pub use edit::set;
 
 /// Why a text is not the document expected, and where.
 #[derive(Debug, Clone, PartialEq, Eq, thiserror::Error)]
@@ -236,12 +241,50 @@ impl Places {
                 _ => break,
             }
         }
-        // A block value begins on the line after its key; the key is where a person looks.
-        let place = match (&here.value, key_place) {
-            (Node::Scalar(_), _) | (_, None) => here.referenced,
-            (_, Some(key)) => key,
-        };
-        (place.line().max(1), place.column().max(1))
+        shown(here, key_place)
+    }
+
+    /// The value that [`Places::find`] shows at a line and column; the innermost, where several begin there.
+    pub fn at(&self, line: u64, column: u64) -> Option<Path> {
+        let mut found = None;
+        if let Some(root) = &self.0 {
+            seek(root, None, &Path::root(), (line, column), &mut found);
+        }
+        found
+    }
+}
+
+/// A block value begins on the line after its key; the key is where a person looks.
+fn shown(node: &Spanned<Node>, key: Option<serde_yaml::Location>) -> (u64, u64) {
+    let place = match (&node.value, key) {
+        (Node::Scalar(_), _) | (_, None) => node.referenced,
+        (_, Some(key)) => key,
+    };
+    (place.line().max(1), place.column().max(1))
+}
+
+fn seek(
+    node: &Spanned<Node>,
+    key: Option<serde_yaml::Location>,
+    path: &Path,
+    place: (u64, u64),
+    found: &mut Option<Path>,
+) {
+    if shown(node, key) == place {
+        *found = Some(path.clone());
+    }
+    match &node.value {
+        Node::Scalar(_) => {}
+        Node::Sequence(items) => {
+            for (index, item) in items.iter().enumerate() {
+                seek(item, None, &path.index(index), place, found);
+            }
+        }
+        Node::Mapping(entries) => {
+            for (key, value) in entries {
+                seek(value, Some(key.referenced), &path.key(&key.value), place, found);
+            }
+        }
     }
 }
 
@@ -328,5 +371,10 @@ mod tests {
         assert_eq!(at("tests"), (1, 1));
         assert_eq!(at("lot"), (1, 6));
         assert_eq!(at("runs.1.steps"), (4, 5));
+        let back = |line, column| places.at(line, column).map(|path| path.to_string());
+        assert_eq!(back(5, 46).as_deref(), Some("runs[0].steps[0].passivate.temperature"));
+        assert_eq!(back(5, 9).as_deref(), Some("runs[0].steps[0].passivate"));
+        assert_eq!(back(1, 6).as_deref(), Some("lot"));
+        assert_eq!(back(9, 9), None);
     }
 }

@@ -10,6 +10,7 @@ use std::collections::BTreeSet;
 use serde::Deserialize;
 use serde::Serialize;
 
+use crate::judge;
 use crate::judge::Dossier;
 use crate::moment::Date;
 use crate::record::Record;
@@ -78,6 +79,8 @@ type Days = (Option<Date>, Option<Date>);
 /// certificate rests on was used after that.
 pub fn uses(dossier: &Dossier, released: (&str, Date)) -> Vec<Use> {
     let (by, issued) = released;
+    let whole = judge::whole(dossier);
+    let dossier = whole.as_ref();
     let record = &dossier.record;
     let mut found = Found { lot: &record.lot, issued, all: BTreeSet::new() };
     found.add(Thing::Person, by, (Some(issued), Some(issued)), "released the certificate");
@@ -92,7 +95,13 @@ pub fn uses(dossier: &Dossier, released: (&str, Date)) -> Vec<Use> {
     if let Some(by) = &record.counts.by {
         found.add(Thing::Person, by, (None, None), "counted the pieces");
     }
+    for relative in &dossier.family {
+        for heat in &relative.heats {
+            found.add(Thing::Heat, &heat.heat, treated, &format!("material of lot {}", relative.lot));
+        }
+    }
     papers(&mut found, dossier);
+    changed(&mut found, dossier);
     found.all.into_iter().collect()
 }
 
@@ -156,6 +165,7 @@ fn one_run(found: &mut Found, dossier: &Dossier, run: &Run) {
             Step::Dry(done) => found.add(Thing::Person, &done.by, days, &how),
             other => {
                 let Some(immersion) = other.immersion() else { continue };
+                // Another's work was in no bath of the shop; a thing without a name is not entered.
                 found.add(Thing::Bath, &immersion.bath, days, &how);
                 found.add(Thing::Person, &immersion.by, days, &how);
                 let bath = dossier.baths.iter().find(|b| b.bath == immersion.bath);
@@ -182,6 +192,9 @@ fn tested(found: &mut Found, record: &Record) {
         let end = test.ended.or_else(|| test.time.and_then(|span| test.started.plus(&span)));
         let days = (Some(test.started.date()), end.map(|m| m.date()));
         found.add(Thing::Person, &test.by, days, &how);
+        if let Some(coupon) = &test.coupon {
+            found.add(Thing::Heat, &coupon.heat, days, &format!("{how}, coupon"));
+        }
         if let Some(solution) = &test.solution {
             found.add(Thing::Solution, solution, days, &how);
         }
@@ -216,6 +229,16 @@ fn papers(found: &mut Found, dossier: &Dossier) {
         let day = Some(solution.mixed.date());
         found.add(Thing::Person, &solution.by, (day, day), &format!("mixed {}", solution.solution));
     }
+    for bath in &dossier.later.baths {
+        for analysis in &bath.analyses {
+            let day = Some(analysis.at.date());
+            found.add(Thing::Person, &analysis.by, (day, day), &format!("analysed {} afterwards", bath.bath));
+        }
+    }
+    for deviation in &dossier.deviations {
+        let (review, how) = (&deviation.reviewed, format!("reviewed deviation {}", deviation.deviation));
+        found.add(Thing::Person, &review.by, (Some(review.on), Some(review.on)), &how);
+    }
     let reviews = [
         (dossier.part.reviewed.as_ref(), "reviewed the part specification"),
         (dossier.order.reviewed.as_ref(), "reviewed the order"),
@@ -224,6 +247,14 @@ fn papers(found: &mut Found, dossier: &Dossier) {
         if let Some(review) = review {
             found.add(Thing::Person, &review.by, (Some(review.on), Some(review.on)), how);
         }
+    }
+}
+
+/// Who corrected a value, of the record or of the book.
+fn changed(found: &mut Found, dossier: &Dossier) {
+    for correction in dossier.record.corrections.iter().chain(&dossier.corrections) {
+        let day = Some(correction.when.date());
+        found.add(Thing::Person, &correction.by, (day, day), &format!("corrected {}", correction.at));
     }
 }
 
