@@ -3,9 +3,11 @@
 
 mod back;
 mod certificates;
+mod evidence;
 mod hold;
 mod record;
 mod register;
+mod release;
 mod report;
 mod rules;
 mod shop;
@@ -121,8 +123,8 @@ fn carry_out(cli: &Cli, world: &World, output: &mut Output) -> Answer {
         Verb::Delivered(delivered) => back::delivered(&folder, delivered, json, world, output),
         Verb::Reissue(reissue) => back::reissue(&folder, reissue, json, world, output),
         Verb::Legacy(verb) => back::legacy(&folder, verb, json, world, output),
-        Verb::Amend { number, by, why, kind, key } => {
-            certificates::amend(folder, number, by.as_deref(), why, *kind, key, json, world, output)
+        Verb::Amend { number, by, why, kind, key, hands } => {
+            certificates::amend(folder, number, by.as_deref(), why, *kind, key, hands, json, world, output)
         }
         Verb::Withdraw { number, by, why, parts } => {
             back::withdraw(&folder, (number, by, why, parts), json, world, output)
@@ -136,7 +138,12 @@ fn carry_out(cli: &Cli, world: &World, output: &mut Output) -> Answer {
             Ok(Exit::Good)
         }
         Verb::Report(verb) => report::run(verb, folder, cli.format, world, output),
+        Verb::Prepare(prepare) => release::prepare(folder, prepare, json, world, output),
+        Verb::Queue => release::queue(&folder, json, output),
+        Verb::Release(release) => release::release(folder, release, json, world, output),
+        Verb::People(verb) => release::people(folder, verb, json, world, output),
         Verb::HoldNote { name } => hold::note(folder, name, json, world, output),
+        Verb::Evidence(verb) => evidence::run(verb, folder, json, world, output),
         Verb::Manual => {
             let mut bytes = Vec::new();
             clap_mangen::Man::new(Cli::command())

@@ -114,9 +114,9 @@ impl Lot {
         !self.gaps.iter().any(|gap| gap.open)
     }
 
-    /// Whether no check ever saw a gap at first, and none stands now.
+    /// Whether its first check saw no gap, nothing was treated again, and no gap stands now.
     pub fn at_first(&self) -> bool {
-        self.first_check == Some(0) && self.conforms()
+        self.first_check == Some(0) && self.again == 0 && self.conforms()
     }
 
     /// Pieces accepted on their first treatment: `accepted − treated again`, the least it can be, since a record does
@@ -153,7 +153,7 @@ pub struct Yield {
     pub first_pass: Share,
     /// Final yield: pieces accepted after any number of treatments, of pieces treated.
     pub final_pass: Share,
-    /// Lots that conformed at their first check and do now, of all lots.
+    /// Lots that conformed at first ([`Lot::at_first`]), of all lots.
     pub lots_at_first: Share,
     /// Lots that conform now, of all lots.
     pub lots_now: Share,

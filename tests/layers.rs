@@ -24,9 +24,12 @@ const LAYERS: Layers<'static> = &[
         "alloy",
         "correction",
         "deviation",
+        "evidence",
+        "load",
         "order",
         "pack",
         "part",
+        "periodic",
         "record",
         "shipment",
         "shop",
@@ -35,7 +38,7 @@ const LAYERS: Layers<'static> = &[
     // 3. judgement
     &["canonical", "certificate", "changes", "figures", "finding", "judge", "merkle", "rulebook"],
     // 4. edges
-    &["checkpoint", "folder", "pdf", "register", "seal", "yaml"],
+    &["checkpoint", "folder", "passphrase", "pdf", "register", "seal", "yaml"],
     // 5. the tool
     &["app", "cli", "command", "report"],
 ];
@@ -66,9 +69,11 @@ const OWNERS: &[(&str, &[&str])] = &[
     ("qrcode", &["pdf"]),
     ("rpassword", &["command"]),
     ("rusqlite", &["register"]),
+    ("scrypt", &["passphrase"]),
     ("serde_json_canonicalizer", &["canonical"]),
     ("serde_yaml", &["yaml"]),
     ("spki", &["seal"]),
+    ("subtle", &["passphrase"]),
     ("unicode_bidi", &["pdf"]),
     ("unicode_linebreak", &["pdf"]),
     ("unicode_normalization", &["pdf"]),

@@ -21,7 +21,9 @@ use crate::figures::Gap;
 use crate::figures::Lot;
 use crate::finding::Finding;
 use crate::folder;
+use crate::judge;
 use crate::moment::Moment;
+use crate::record::Record;
 
 pub use bath::BathReadings;
 pub use bath::bath;
@@ -50,6 +52,14 @@ impl Scope {
         Ok(Scope { days, purchaser })
     }
 
+    /// Why a record is left out. Of a report for one purchaser nothing that may be another's.
+    fn unread(&self, error: &Error) -> String {
+        match self.purchaser {
+            None => error.to_string(),
+            Some(_) => "a record that cannot be read, so that nobody can tell whose it is".to_owned(),
+        }
+    }
+
     fn wants(&self, purchaser: &str) -> bool {
         self.purchaser.as_deref().is_none_or(|wanted| wanted == purchaser)
     }
@@ -71,15 +81,23 @@ pub struct Lots {
 /// A lot judged for a figure.
 struct Judged {
     case: Case,
+    /// Its record with the steps of the loads it went through in.
+    record: Record,
     findings: Vec<Finding>,
     unkept: Option<Error>,
 }
 
+/// A lot's papers, and its record with the steps of the loads it went through in.
+fn read(book: &Book, file: &str) -> Result<(Case, Record), Error> {
+    let case = book.case(book.lot(file)?)?;
+    let record = judge::whole(&case.dossier).into_owned().record;
+    Ok((case, record))
+}
+
 /// Judges a lot and leaves the check's line in its journal.
-fn judge(book: &Book, file: &str, world: &World) -> Result<Judged, Error> {
-    let mut case = book.case(book.lot(file)?)?;
+fn judged(book: &Book, (mut case, record): (Case, Record), world: &World) -> Result<Judged, Error> {
     let (findings, kept) = journal::judge_and_keep(book, &mut case, Moment::from_clock(world.now()))?;
-    Ok(Judged { case, findings, unkept: kept.unkept })
+    Ok(Judged { case, record, findings, unkept: kept.unkept })
 }
 
 /// The name of a purchaser by its id; the id where nobody knows it.
@@ -92,24 +110,22 @@ fn purchaser_of(book: &Book, id: &str) -> String {
 pub fn lots(book: &Book, scope: &Scope, world: &World) -> Result<Lots, Error> {
     let mut all = Lots::default();
     for file in book.lot_files()? {
-        let record = match book.lot(&file) {
-            Ok(record) => record.document,
+        let papers = match read(book, &file) {
+            Ok(papers) => papers,
             Err(error) => {
-                all.unread.push(error.to_string());
+                all.unread.push(scope.unread(&error));
                 continue;
             }
         };
-        let order = book.orders.iter().find(|o| o.document.order == record.order.number);
-        if let (Some(order), Some(_)) = (order, &scope.purchaser)
-            && !scope.wants(&purchaser_of(book, &order.document.purchaser))
-        {
+        let purchaser = purchaser_of(book, &papers.0.dossier.order.purchaser);
+        if !scope.wants(&purchaser) {
             continue;
         }
-        match record.processed() {
-            None => all.undated.push(record.lot),
+        match papers.1.processed() {
+            None => all.undated.push(papers.1.lot),
             Some((_, last)) if !scope.days.hold(last) => {}
-            Some(_) => match judge(book, &file, world) {
-                Ok(judged) => all.lots.push(figures_of(book, judged, &mut all.journals)),
+            Some(_) => match judged(book, papers, world) {
+                Ok(judged) => all.lots.push(figures_of(book, purchaser, &judged, &mut all.journals)),
                 Err(error) => all.unread.push(error.to_string()),
             },
         }
@@ -118,8 +134,8 @@ pub fn lots(book: &Book, scope: &Scope, world: &World) -> Result<Lots, Error> {
     Ok(all)
 }
 
-fn figures_of(book: &Book, judged: Judged, journals: &mut Vec<String>) -> Lot {
-    let record = &judged.case.dossier.record;
+fn figures_of(book: &Book, purchaser: String, judged: &Judged, journals: &mut Vec<String>) -> Lot {
+    let record = &judged.record;
     let name = record.lot.clone();
     if let Some(why) = &judged.unkept {
         journals.push(format!("{name}: this check is not in its journal: {why}"));
@@ -160,7 +176,7 @@ fn figures_of(book: &Book, judged: Judged, journals: &mut Vec<String>) -> Lot {
     let (treated, again) = figures::treated(record);
     Lot {
         day: record.processed().map(|(_, last)| last),
-        purchaser: purchaser_of(book, &judged.case.dossier.order.purchaser),
+        purchaser,
         treated,
         again,
         accepted: record.counts.accepted,

@@ -144,6 +144,12 @@ impl Plot {
         node: NodeId,
     ) -> Result<(), PdfError> {
         let mut cell = layout.cell(text, SMALL, x, width, node)?;
+        let mut kept = text.chars().count();
+        while cell.lines.len() > 1 && kept > 1 {
+            kept = kept.saturating_sub(1);
+            let short: String = text.chars().take(kept).collect();
+            cell = layout.cell(&format!("{}…", short.trim_end()), SMALL, x, width, node)?;
+        }
         cell.lines.truncate(1);
         cell.align = align;
         self.texts.push((cell, y));
@@ -188,8 +194,9 @@ impl Plot {
         let low = values.iter().copied().fold(f64::INFINITY, f64::min);
         let high = values.iter().copied().fold(f64::NEG_INFINITY, f64::max);
         let tick = step((high - low).max(0.1), 5.0);
-        let (low, high) = ((low / tick).floor() * tick, (high / tick).ceil() * tick);
-        let high = if high > low { high } else { low + tick };
+        // Half a step of room, so that nothing lies on the frame.
+        let low = (low / tick - 0.5).floor() * tick;
+        let high = (high / tick + 0.5).ceil() * tick;
         let up = |value: f64| top + PLOT * (high - value) / (high - low);
 
         let begin = wall(&first.at).div_euclid(DAY).saturating_mul(DAY);

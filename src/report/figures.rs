@@ -43,7 +43,8 @@ const SHOPS_OWN: &str = "For the shop's own eyes: it names several purchasers. -
 const YIELD_IS: &str = "First-pass yield: pieces accepted on their first treatment, of pieces treated (accepted less \
     treated again: the least it can be, since a record does not say which piece was refused). Final yield: pieces \
     accepted, of pieces treated. Pieces used up by tests count as treated and not as accepted; a lot with gaps has no \
-    accepted pieces. A lot conformed at first when its first check on record saw no gap and none stands now.";
+    accepted pieces, even when a part of it could be certified. A lot conformed at first when its first check on \
+    record saw no gap, nothing of it was treated again, and no gap stands now.";
 const GAPS_ARE: &str = "A gap is counted once for each lot and part of it, whether a check saw it once or often, and \
     stays counted when it is mended; `open` are those that stand now. Most gaps of a first check are things not yet \
     written down: check lots when they are finished.";
@@ -140,11 +141,11 @@ const LOTS: &[Column] = &[
 ];
 
 fn lot_row(lot: &Lot) -> Vec<String> {
-    let conforms = match (lot.conforms(), lot.first_check) {
-        (false, _) => "no".to_owned(),
-        (true, Some(0)) => "at first".to_owned(),
-        (true, Some(_)) => "later".to_owned(),
-        (true, None) => "yes; first unknown".to_owned(),
+    let conforms = match lot.first_check {
+        _ if !lot.conforms() => "no",
+        None => "yes; first unknown",
+        Some(_) if lot.at_first() => "at first",
+        Some(_) => "later",
     };
     vec![
         lot.lot.clone(),
@@ -155,7 +156,7 @@ fn lot_row(lot: &Lot) -> Vec<String> {
         lot.used_up.to_string(),
         lot.accepted.to_string(),
         lot.first_pass().to_string(),
-        conforms,
+        conforms.to_owned(),
     ]
 }
 

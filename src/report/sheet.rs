@@ -100,7 +100,7 @@ impl Sheet {
         }
         text.push('\n');
         for note in &self.notes {
-            let _ = writeln!(text, "{note}");
+            text.push_str(&wrapped(note));
         }
         text.trim_end().to_owned()
     }
@@ -142,6 +142,24 @@ impl Sheet {
             parts,
         }
     }
+}
+
+/// A note in lines a terminal holds.
+fn wrapped(note: &str) -> String {
+    let (mut text, mut width) = (String::new(), 0_usize);
+    for word in note.split(' ') {
+        let wide = word.chars().count();
+        if width > 0 && width.saturating_add(wide) >= 100 {
+            text.push('\n');
+            width = 0;
+        } else if width > 0 {
+            text.push(' ');
+        }
+        text.push_str(word);
+        width = width.saturating_add(wide).saturating_add(1);
+    }
+    text.push('\n');
+    text
 }
 
 impl Section {

@@ -7,7 +7,8 @@ use crate::app::book::Book;
 use crate::app::error::Error;
 use crate::app::figures::Judged;
 use crate::app::figures::Scope;
-use crate::app::figures::judge;
+use crate::app::figures::judged;
+use crate::app::figures::read;
 use crate::app::world::World;
 use crate::figures::Limit;
 use crate::figures::Point;
@@ -115,21 +116,40 @@ struct Dip<'a> {
 }
 
 impl Dip<'_> {
+    /// The load whose steps stand for the run's own.
+    fn load(&self) -> Option<&str> {
+        let written = self.judged.case.dossier.record.runs.get(self.run)?;
+        written.load.as_deref().filter(|_| written.steps.is_empty())
+    }
+
+    /// Whose reading it is: a load's is one, however many lots went through in it.
+    fn whose(&self) -> String {
+        let run = self.judged.record.runs.get(self.run).map(|r| r.run.as_str()).unwrap_or_default();
+        match self.load() {
+            Some(load) => format!("load {load}"),
+            None => format!("lot {}, run {run}", self.judged.record.lot),
+        }
+    }
+
     /// Whether a finding rests on this very step, or on an analysis of its bath: a run may hold several treatments.
     fn is_of(&self, finding: &Finding, what: What) -> bool {
+        let Some(run) = self.judged.record.runs.get(self.run) else { return false };
         let segments = finding.place.path.segments();
-        match what {
+        let (document, base) = match self.load() {
+            None => (Document::Record, Path::root().key("runs").index(self.run)),
+            Some(load) => (Document::Load, Path::root().key("loads").key(load)),
+        };
+        let there = match what {
             What::Temperature => {
-                let step = Path::root().key("runs").index(self.run).key("steps").index(self.position);
-                finding.place.document == Document::Record && segments.starts_with(step.segments())
+                let step = base.key("steps").index(self.position);
+                finding.place.document == document && segments.starts_with(step.segments())
             }
             What::Found(_) => {
-                let run = self.judged.case.dossier.record.runs.get(self.run);
                 finding.place.document == Document::Baths
                     && segments.contains(&Segment::Key(self.dip.bath.clone()))
-                    && run.is_some_and(|run| finding.place_in_lot == format!("run {}", run.run))
             }
-        }
+        };
+        there && finding.place_in_lot == format!("run {}", run.run)
     }
 
     fn judgement(&self, what: What) -> Judgement {
@@ -163,6 +183,7 @@ impl Judgement {
                 Verdict::NotMet => "not met",
                 Verdict::NoEvidence => "no evidence",
                 Verdict::Accepted => "accepted by deviation",
+                Verdict::ReliedOn => "relied on",
                 Verdict::Advice => "advice",
                 Verdict::NotApplicable => continue,
             };
@@ -186,8 +207,8 @@ struct Gathered {
 }
 
 impl Gathered {
-    fn dip(&mut self, of: Dip, scope: &Scope, run: &str) {
-        let (lot, dip) = (&of.judged.case.dossier.record.lot, of.dip);
+    fn dip(&mut self, of: Dip, scope: &Scope) {
+        let dip = of.dip;
         let found = of.judgement(What::Temperature);
         let temperatures = [(dip.temperature, dip.in_at.or(dip.out_at)), (dip.temperature_out, dip.out_at)];
         if dip.temperature.is_none() && dip.temperature_out.is_none() {
@@ -198,10 +219,10 @@ impl Gathered {
                 (None, _) => {}
                 (Some(_), None) => self.undated = self.undated.saturating_add(1),
                 (Some(value), Some(at)) if scope.days.hold(at.date()) => {
-                    self.points.entry(What::Temperature).or_default().push(Point {
+                    self.reading(Point {
                         at,
                         value,
-                        whose: format!("lot {lot}, run {run}"),
+                        whose: of.whose(),
                         verdict: found.words(),
                         outside: found.outside(Some(&value)),
                     });
@@ -210,6 +231,22 @@ impl Gathered {
                 }
                 _ => {}
             }
+        }
+    }
+
+    /// Takes in a temperature; that of a load again for each lot that went through in it.
+    fn reading(&mut self, point: Point) {
+        let all = self.points.entry(What::Temperature).or_default();
+        let same = |p: &&mut Point| p.at == point.at && p.value == point.value && p.whose == point.whose;
+        let Some(known) = all.iter_mut().find(same) else {
+            all.push(point);
+            return;
+        };
+        known.outside |= point.outside;
+        if known.verdict.is_empty() {
+            known.verdict = point.verdict;
+        } else if !point.verdict.is_empty() && !known.verdict.split("; ").any(|v| v == point.verdict) {
+            known.verdict = format!("{}; {}", known.verdict, point.verdict);
         }
     }
 
@@ -247,34 +284,33 @@ pub fn bath(book: &Book, name: &str, scope: &Scope, world: &World) -> Result<Bat
     let mut all = Gathered::default();
     let mut unread = Vec::new();
     for file in book.lot_files()? {
-        let record = match book.lot(&file) {
-            Ok(record) => record.document,
+        let papers = match read(book, &file) {
+            Ok(papers) => papers,
             Err(error) => {
                 unread.push(error.to_string());
                 continue;
             }
         };
         let dips = |immersion: &Immersion| immersion.bath == name;
-        let used = record.runs.iter().flat_map(|r| &r.steps).filter_map(Step::immersion).any(dips);
-        let days = record.processed();
-        let apart = days.is_some_and(|(first, last)| {
+        let used = papers.1.runs.iter().flat_map(|r| &r.steps).filter_map(Step::immersion).any(dips);
+        let apart = papers.1.processed().is_some_and(|(first, last)| {
             scope.days.from.is_some_and(|from| last < from) || scope.days.to.is_some_and(|to| first > to)
         });
         if !used || apart {
             continue;
         }
-        let judged = match judge(book, &file, world) {
+        let judged = match judged(book, papers, world) {
             Ok(judged) => judged,
             Err(error) => {
                 unread.push(error.to_string());
                 continue;
             }
         };
-        for (run_at, run) in record.runs.iter().enumerate() {
+        for (run_at, run) in judged.record.runs.iter().enumerate() {
             for (position, step) in run.steps.iter().enumerate() {
                 if let Some(dip) = step.immersion().filter(|dip| dips(dip)) {
                     let of = Dip { judged: &judged, run: run_at, position, step, dip };
-                    all.dip(of, scope, &run.run);
+                    all.dip(of, scope);
                     all.strength(of, book);
                 }
             }
