@@ -55,7 +55,8 @@ fn lot<'a>(lots: &'a [Lot], name: &str) -> &'a Lot {
 /// Runs `report` with these words; answers exit code and what was written.
 fn report(folder: &Path, words: &[&str]) -> (u8, String) {
     let shop = folder.display().to_string();
-    let line = ["brightproof", "--shop", &shop, "report"].iter().chain(words);
+    let line: Vec<&str> =
+        ["brightproof", "--shop", &shop, "report"].into_iter().chain(words.iter().copied()).collect();
     let (mut out, mut err) = (Vec::new(), Vec::new());
     let exit = command::run(
         &Cli::try_parse_from(line).unwrap(),

@@ -219,3 +219,92 @@ impl Renderer {
         Ok(bytes)
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::super::chart::Bar;
+    use super::super::chart::Reading;
+    use super::super::tests::text_of;
+    use super::*;
+
+    fn report() -> Report {
+        let bar = |label: &str, value: i64| Bar {
+            label: label.to_owned(),
+            value: value.into(),
+            said: format!("{value} of them"),
+        };
+        let reading =
+            |at: &str, value: i64, marked| Reading { at: at.parse().unwrap(), value: value.into(), marked };
+        Report {
+            title: "Bath N-2".to_owned(),
+            under: vec!["Larkspur Bright Finishing".to_owned()],
+            foot: "a report".to_owned(),
+            parts: vec![
+                Part::Heading("Gaps".to_owned()),
+                Part::Chart(Chart::Bars {
+                    title: "Gaps by kind".to_owned(),
+                    bars: vec![
+                        bar("bath temperature", 3),
+                        bar(&"very long words ".repeat(9), 0),
+                        bar("", -4),
+                    ],
+                }),
+                Part::Chart(Chart::Times {
+                    title: "Temperature".to_owned(),
+                    readings: vec![
+                        reading("2026-10-06T08:00-05:00", 78, false),
+                        reading("2026-10-08T08:00-05:00", 91, true),
+                    ],
+                    limits: vec![("90 °F".to_owned(), 90.into()), ("70 °F".to_owned(), 70.into())],
+                    joined: true,
+                }),
+                Part::Table(vec![("Lot".to_owned(), 1, false)], vec![vec!["L-26-0401".to_owned()]; 90]),
+                Part::Small("The end.".to_owned()),
+            ],
+        }
+    }
+
+    #[test]
+    fn every_word_is_on_the_pages_and_the_bytes_repeat() {
+        let renderer = Renderer::new().unwrap();
+        let bytes = renderer.report(&report(), Paper::Letter).unwrap();
+        assert_eq!(bytes, renderer.report(&report(), Paper::Letter).unwrap());
+        let text = text_of(&bytes);
+        for words in
+            ["bath temperature", "3 of them", "90 °F", "70 °F", "2026-10-07", "The end.", "page 3 of 3"]
+        {
+            assert!(text.contains(words), "{words}:\n{text}");
+        }
+        assert!(text.contains("very long words") && text.contains('…'), "{text}");
+        assert_eq!(text.matches("L-26-0401").count(), 90);
+    }
+
+    #[test]
+    fn empty_charts_and_single_readings_are_drawn() {
+        let renderer = Renderer::new().unwrap();
+        let mut report = report();
+        for part in &mut report.parts {
+            match part {
+                Part::Chart(Chart::Bars { bars, .. }) => bars.clear(),
+                Part::Chart(Chart::Times { readings, limits, .. }) => {
+                    readings.truncate(1);
+                    limits.clear();
+                }
+                _ => {}
+            }
+        }
+        let text = text_of(&renderer.report(&report, Paper::A4).unwrap());
+        assert!(text.contains("2026-10-06"));
+        if let Some(Part::Chart(Chart::Times { readings, .. })) = report.parts.get_mut(2) {
+            readings.clear();
+        }
+        renderer.report(&report, Paper::A4).unwrap();
+    }
+
+    #[test]
+    fn what_no_font_draws_is_refused() {
+        let mut report = report();
+        report.title = "\u{4e2d}".to_owned();
+        assert!(matches!(Renderer::new().unwrap().report(&report, Paper::A4), Err(PdfError::NoGlyph { .. })));
+    }
+}
