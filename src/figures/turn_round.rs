@@ -62,7 +62,9 @@ pub fn turn_round(passages: &[Passage]) -> TurnRound {
         at(middle)
     } else {
         let below = middle.checked_sub(1).and_then(at);
-        below.zip(at(middle)).and_then(|(a, b)| a.checked_add(b)?.checked_div(Decimal::TWO))
+        below
+            .zip(at(middle))
+            .and_then(|(a, b)| Some(a.checked_add(b)?.checked_div(Decimal::TWO)?.normalize()))
     };
     let (least, most) = (days.first().copied(), days.last().copied());
     let by_days = match (least, most) {
