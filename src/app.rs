@@ -16,6 +16,7 @@ pub mod error;
 pub mod family;
 pub mod hold;
 pub mod holders;
+pub mod intake;
 pub mod issue;
 pub mod journal;
 pub mod legacy;
