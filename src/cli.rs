@@ -1,6 +1,7 @@
 //! The command line: its words, and nothing else. Help, completions and the man page are made from here.
 
 mod back;
+mod intake;
 mod record;
 
 use std::path::PathBuf;
@@ -19,6 +20,8 @@ pub use back::Legacy;
 pub use back::Named;
 pub use back::Reissue;
 pub use back::Stands;
+pub use intake::Blank;
+pub use intake::Intake;
 pub use record::Correct;
 
 /// Judges finished lots of passivated and electropolished stainless parts against what their orders call for,
@@ -139,6 +142,10 @@ pub enum Verb {
         /// Packing slip or lot
         name: String,
     },
+    /// Take in a day sheet, CSV or XLSX: records of lots, bath analyses or calibrations, as sheets.yaml maps them
+    Intake(Intake),
+    /// Write a blank record of a lot: every field its call-outs need, with the limits beside them
+    Blank(Blank),
 }
 
 /// Arguments of `init`.

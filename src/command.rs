@@ -4,6 +4,7 @@
 mod back;
 mod certificates;
 mod hold;
+mod intake;
 mod record;
 mod register;
 mod rules;
@@ -130,6 +131,8 @@ fn carry_out(cli: &Cli, world: &World, output: &mut Output) -> Answer {
             Ok(Exit::Good)
         }
         Verb::HoldNote { name } => hold::note(folder, name, json, world, output),
+        Verb::Intake(args) => intake::intake(folder, args, json, output),
+        Verb::Blank(args) => intake::blank(folder, args, json, output),
         Verb::Manual => {
             let mut bytes = Vec::new();
             clap_mangen::Man::new(Cli::command())
