@@ -224,6 +224,7 @@ fn append_rows(folder: &Folder, world: &World, data: &[u8], bytes: &[u8]) {
         let number = tx.next_number("BN", 2026).unwrap();
         let lot = lot_name(nth);
         let new = NewCertificate {
+            evidence: None,
             number: number.clone(),
             stamp: stamp.clone(),
             data: data.to_vec(),

@@ -111,6 +111,11 @@ impl Alloy {
         self.composition.iter().find(|limits| limits.element == symbol)
     }
 
+    /// Whether a name is one of this grade's.
+    pub fn is_named(&self, name: &str) -> bool {
+        self.names().any(|n| plain(n) == plain(name))
+    }
+
     /// Every way this grade is written.
     pub fn names(&self) -> impl Iterator<Item = &str> {
         [self.grade.as_str(), self.uns.as_str()]

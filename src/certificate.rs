@@ -7,27 +7,47 @@
 
 mod asked;
 mod corrected;
+mod evidence;
 mod pieces;
 mod printed;
+mod signed;
 mod uses;
+mod withheld;
 
 use serde::Deserialize;
 use serde::Serialize;
 
 pub use corrected::PrintedCorrection;
 pub use corrected::PrintedLate;
+pub use evidence::Evidence;
+pub use evidence::EvidenceError;
+pub use evidence::EvidenceLot;
+pub use evidence::digest as evidence_digest;
+pub use evidence::withhold;
 pub use printed::certified_lot;
 pub use printed::conformity;
 pub use printed::not_covered;
+pub use signed::HAND_SIGNATURE;
+pub use signed::How;
+pub use signed::PREPARED;
+pub use signed::RELEASED;
+pub use signed::wrong_signatures;
 pub use uses::Thing;
 pub use uses::Use;
 pub use uses::uses;
+pub use withheld::controlled;
+pub use withheld::markings;
+pub use withheld::masked;
+pub use withheld::still_named;
+pub use withheld::withheld;
 
 use crate::canonical;
 use crate::canonical::CanonicalError;
 use crate::finding::Finding;
 use crate::judge::Dossier;
+use crate::part::Item;
 use crate::record::Knowledge;
+use crate::shop::ReleasePolicy;
 
 /// The form of the data. Draft: another release may refuse it and says so.
 pub const FORMAT: &str = "brightproof certificate, draft 0";
@@ -66,7 +86,7 @@ pub struct Certificate {
     pub lots: Vec<CertifiedLot>,
     /// What it does not cover.
     pub not_covered: Vec<String>,
-    /// Who released it.
+    /// Who prepared it, where that was another step, and who released it.
     pub signatures: Vec<Signature>,
     /// Who judged.
     pub judge: JudgeVersion,
@@ -78,6 +98,12 @@ pub struct Certificate {
     pub seal_fingerprint: String,
     /// A signed head of the register, no newer than this certificate's own entry.
     pub register: RegisterHead,
+    /// How the shop released shipments when it issued this; left out: in one step, by whoever held the seal key.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub release: Option<ReleasePolicy>,
+    /// The sentence under a line for a signature by hand; left out: no such line.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub hand_signature: Option<String>,
 }
 
 /// The shop, as printed.
@@ -179,7 +205,7 @@ pub enum AmendmentKind {
 pub enum Datum<T> {
     /// The datum itself.
     Disclosed(T),
-    /// SHA-256 of salt and datum, hexadecimal; the datum is in the shop's evidence bundle.
+    /// The digest of salt and datum, hexadecimal ([`evidence_digest`]); both are in the shop's evidence bundle.
     Withheld(String),
 }
 
@@ -239,6 +265,12 @@ pub struct CertifiedLot {
     /// Values an earlier check of the lot did not see.
     #[serde(default, skip_serializing_if = "Vec::is_empty")]
     pub entered_late: Vec<PrintedLate>,
+    /// What of it the purchaser is not shown, as the order provides.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub withheld: Vec<Item>,
+    /// Its control marking.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub controlled: Option<String>,
 }
 
 /// A statement of the purchaser's, as printed.
@@ -319,8 +351,9 @@ pub struct Fact {
 pub struct PrintedTreatment {
     /// Run.
     pub run: String,
-    /// Pieces in it.
-    pub pieces: u64,
+    /// Pieces in it; absent when they are withheld.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub pieces: Option<u64>,
     /// What was done.
     pub what: String,
     /// In which bath.
@@ -343,10 +376,12 @@ pub struct PrintedTreatment {
 pub struct PrintedTest {
     /// Which.
     pub what: String,
-    /// Pieces.
-    pub pieces: u64,
-    /// Pieces that failed.
-    pub nonconforming: u64,
+    /// Pieces; absent when they are withheld.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub pieces: Option<u64>,
+    /// Pieces that failed; absent when they are withheld.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub nonconforming: Option<u64>,
     /// When.
     pub when: String,
     /// Readings.

@@ -3,6 +3,7 @@
 mod back;
 mod intake;
 mod record;
+mod release;
 
 use std::path::PathBuf;
 
@@ -23,6 +24,14 @@ pub use back::Stands;
 pub use intake::Blank;
 pub use intake::Intake;
 pub use record::Correct;
+pub use release::Hands;
+pub use release::Own;
+pub use release::People;
+pub use release::Prepare;
+pub use release::Release;
+pub use release::SetPassphrase;
+
+use crate::moment::Date;
 
 /// Judges finished lots of passivated and electropolished stainless parts against what their orders call for,
 /// and issues sealed certificates that anyone can verify.
@@ -109,6 +118,9 @@ pub enum Verb {
         /// How a locked key is opened
         #[command(flatten)]
         key: Key,
+        /// Whose hands it has
+        #[command(flatten)]
+        hands: Hands,
     },
     /// Take a certificate back
     Withdraw {
@@ -142,10 +154,45 @@ pub enum Verb {
         /// Packing slip or lot
         name: String,
     },
+    /// Judge, and put what conforms in the queue for somebody else to release
+    Prepare(Prepare),
+    /// List what waits for release
+    Queue,
+    /// Show what waits, and issue certificates for it
+    Release(Release),
+    /// People and their own passphrases
+    #[command(subcommand)]
+    People(People),
+    /// The files certificates rest on, as they are kept
+    #[command(subcommand)]
+    Evidence(EvidenceVerb),
     /// Take in a day sheet, CSV or XLSX: records of lots, bath analyses or calibrations, as sheets.yaml maps them
     Intake(Intake),
     /// Write a blank record of a lot: every field its call-outs need, with the limits beside them
     Blank(Blank),
+}
+
+/// Verbs of the evidence store.
+#[derive(Debug, Subcommand)]
+pub enum EvidenceVerb {
+    /// List every file a certificate rests on: digest, names, certificates, how long it is kept
+    List,
+    /// Read and hash every stored file again; names those missing or altered
+    Check,
+    /// List the files that need not be kept any longer; none is removed
+    Expired {
+        /// On which day; left out: today
+        #[arg(long, value_name = "DATE")]
+        on: Option<Date>,
+    },
+    /// Write the record that a certificate withholds, for whoever may judge it again
+    Record {
+        /// Certificate number
+        number: String,
+        /// The new file
+        #[arg(long, value_name = "FILE")]
+        out: PathBuf,
+    },
 }
 
 /// Arguments of `init`.
@@ -223,12 +270,18 @@ pub struct Verify {
     /// The shop's register, to learn of amendments and withdrawals
     #[arg(long, value_name = "FILE")]
     pub register: Option<PathBuf>,
+    /// An evidence store, to see that the files a certificate rests on are there and unchanged
+    #[arg(long, value_name = "FOLDER")]
+    pub evidence_store: Option<PathBuf>,
     /// From paper: the certificate's number
     #[arg(long, requires = "stamp", conflicts_with = "files")]
     pub number: Option<String>,
     /// From paper: the stamp printed on every page
     #[arg(long, requires = "number")]
     pub stamp: Option<String>,
+    /// Evidence of what a certificate withholds, as the shop handed it out; repeat for more
+    #[arg(long, value_name = "FILE", conflicts_with = "number")]
+    pub evidence: Vec<PathBuf>,
 }
 
 /// The two kinds of amendment.

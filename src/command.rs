@@ -3,10 +3,12 @@
 
 mod back;
 mod certificates;
+mod evidence;
 mod hold;
 mod intake;
 mod record;
 mod register;
+mod release;
 mod rules;
 mod shop;
 
@@ -116,8 +118,8 @@ fn carry_out(cli: &Cli, world: &World, output: &mut Output) -> Answer {
         Verb::Delivered(delivered) => back::delivered(&folder, delivered, json, world, output),
         Verb::Reissue(reissue) => back::reissue(&folder, reissue, json, world, output),
         Verb::Legacy(verb) => back::legacy(&folder, verb, json, world, output),
-        Verb::Amend { number, by, why, kind, key } => {
-            certificates::amend(folder, number, by.as_deref(), why, *kind, key, json, world, output)
+        Verb::Amend { number, by, why, kind, key, hands } => {
+            certificates::amend(folder, number, by.as_deref(), why, *kind, key, hands, json, world, output)
         }
         Verb::Withdraw { number, by, why, parts } => {
             back::withdraw(&folder, (number, by, why, parts), json, world, output)
@@ -130,9 +132,14 @@ fn carry_out(cli: &Cli, world: &World, output: &mut Output) -> Answer {
             output.out.write_all(&bytes).map_err(Stop::Output)?;
             Ok(Exit::Good)
         }
+        Verb::Prepare(prepare) => release::prepare(folder, prepare, json, world, output),
+        Verb::Queue => release::queue(&folder, json, output),
+        Verb::Release(release) => release::release(folder, release, json, world, output),
+        Verb::People(verb) => release::people(folder, verb, json, world, output),
         Verb::HoldNote { name } => hold::note(folder, name, json, world, output),
         Verb::Intake(args) => intake::intake(folder, args, json, output),
         Verb::Blank(args) => intake::blank(folder, args, json, output),
+        Verb::Evidence(verb) => evidence::run(verb, folder, json, world, output),
         Verb::Manual => {
             let mut bytes = Vec::new();
             clap_mangen::Man::new(Cli::command())

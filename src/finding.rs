@@ -72,6 +72,9 @@ pub enum Verdict {
     /// Not mandatory; shown because it is worth knowing.
     #[serde(rename = "advice")]
     Advice,
+    /// Not judged: it rests on another's paper, as the order allows.
+    #[serde(rename = "relied on")]
+    ReliedOn,
 }
 
 impl Verdict {
@@ -187,6 +190,14 @@ pub enum Document {
     Corrections,
     /// The journal of the lot's checks.
     Journal,
+    /// The loads.
+    Load,
+    /// The test reports for several lots.
+    Report,
+    /// Files named by other documents.
+    Files,
+    /// The periodic tests.
+    Periodic,
 }
 
 impl Finding {

@@ -98,13 +98,25 @@ pub fn read_text(path: &Path) -> Result<String, FolderError> {
 
 /// Writes a file so that it is there whole or as it was before: a temporary file beside it, synced, renamed.
 pub fn write_whole(path: &Path, bytes: &[u8]) -> Result<(), FolderError> {
+    replace(path, bytes, false)
+}
+
+/// The same for the owner's eyes only.
+pub fn write_private(path: &Path, bytes: &[u8]) -> Result<(), FolderError> {
+    replace(path, bytes, true)
+}
+
+fn replace(path: &Path, bytes: &[u8], private: bool) -> Result<(), FolderError> {
     let told = |e| FolderError::from_io(path, e);
     let parent = path.parent().filter(|p| !p.as_os_str().is_empty()).unwrap_or(Path::new("."));
     fs::create_dir_all(parent).map_err(told)?;
     let name = path.file_name().map(|n| n.to_string_lossy().into_owned()).unwrap_or_default();
     let temporary = parent.join(format!(".{name}.{}.part", std::process::id()));
     let written = (|| {
-        let mut file = fs::File::create(&temporary)?;
+        let mut options = fs::OpenOptions::new();
+        options.write(true).create(true).truncate(true);
+        owner_only(&mut options, private);
+        let mut file = options.open(&temporary)?;
         file.write_all(bytes)?;
         file.sync_all()?;
         fs::rename(&temporary, path)
@@ -116,6 +128,17 @@ pub fn write_whole(path: &Path, bytes: &[u8]) -> Result<(), FolderError> {
     written.map_err(told)
 }
 
+/// A private file is made readable by its owner alone.
+fn owner_only(options: &mut fs::OpenOptions, private: bool) {
+    #[cfg(unix)]
+    if private {
+        use std::os::unix::fs::OpenOptionsExt;
+        options.mode(0o600);
+    }
+    #[cfg(not(unix))]
+    let _ = (options, private);
+}
+
 /// Writes a file that must not exist yet; keys for the owner's eyes only.
 pub fn write_new(path: &Path, bytes: &[u8], private: bool) -> Result<(), FolderError> {
     let told = |e| FolderError::from_io(path, e);
@@ -124,13 +147,7 @@ pub fn write_new(path: &Path, bytes: &[u8], private: bool) -> Result<(), FolderE
     }
     let mut options = fs::OpenOptions::new();
     options.write(true).create_new(true);
-    #[cfg(unix)]
-    if private {
-        use std::os::unix::fs::OpenOptionsExt;
-        options.mode(0o600);
-    }
-    #[cfg(not(unix))]
-    let _ = private;
+    owner_only(&mut options, private);
     let mut file = options.open(path).map_err(told)?;
     file.write_all(bytes).and_then(|()| file.sync_all()).map_err(told)
 }
@@ -177,6 +194,21 @@ impl Folder {
         }
         names.sort();
         Ok(names)
+    }
+
+    /// Bytes of a file within the folder; `None` when it is not there, or lies outside by a link.
+    ///
+    /// # Errors
+    /// When it is there and cannot be read.
+    pub fn inside(&self, name: &str) -> Result<Option<Vec<u8>>, FolderError> {
+        let path = self.path(name);
+        let (Ok(root), Ok(real)) = (fs::canonicalize(&self.root), fs::canonicalize(&path)) else {
+            return Ok(None);
+        };
+        if !real.starts_with(&root) || !real.is_file() {
+            return Ok(None);
+        }
+        read(&real).map(Some)
     }
 
     /// A text file of the folder.

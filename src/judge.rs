@@ -16,17 +16,24 @@ mod evidence;
 mod family;
 mod gaps;
 mod later;
+mod limit;
 mod looks;
 mod lot;
+mod names;
 mod orders;
+mod outside;
+mod papers;
 mod part;
 mod people;
+mod periodic;
 mod permitted;
 mod rounds;
 mod runs;
+mod shared;
 mod shown;
 mod step;
 mod tests_made;
+mod whole;
 
 use serde::Deserialize;
 use serde::Serialize;
@@ -35,11 +42,14 @@ use crate::alloy::Alloy;
 use crate::changes::Checks;
 use crate::correction::Correction;
 use crate::deviation::Deviation;
+use crate::evidence::HeldFile;
 use crate::finding::Document;
 use crate::finding::Finding;
 use crate::finding::Place;
 use crate::finding::Reason;
 use crate::finding::Verdict;
+use crate::load::Load;
+use crate::load::TestReport;
 use crate::order::Order;
 use crate::pack::Basis;
 use crate::pack::Check;
@@ -50,6 +60,7 @@ use crate::pack::Scope;
 use crate::pack::Subject;
 use crate::part::PartSpecification;
 use crate::path::Path;
+use crate::periodic::PeriodicTest;
 use crate::record::Record;
 use crate::record::Relative;
 use crate::record::TestKind;
@@ -72,6 +83,8 @@ use evidence::Evidence;
 use evidence::Found;
 use gaps::drop_owned;
 use gaps::remedy;
+use names::standard_name;
+use names::test_subject;
 use runs::FinalRun;
 
 pub use approvals::is_printed as approval_is_printed;
@@ -91,12 +104,16 @@ pub use later::later_analyses;
 pub use later::later_of as later_calibrations;
 pub use later::later_requirements;
 pub use later::settled;
+pub use papers::files_named;
 pub use part::Claim;
 pub use part::Overdrawn;
 pub use part::fits;
 pub use people::Deed;
 pub use people::deeds;
+pub use periodic::failed_after;
+pub use periodic::last_before;
 pub use permitted::reaches;
+pub use shared::treatment_baths;
 pub use shown::Carried;
 pub use shown::analysis_used;
 pub use shown::carried;
@@ -104,6 +121,7 @@ pub use shown::counts;
 pub use shown::is_final;
 pub use shown::is_shown;
 pub use shown::limit_words;
+pub use whole::whole;
 
 /// The version of the judgement: raised whenever the same dossier could give other findings.
 pub const JUDGE: u64 = 1;
@@ -162,10 +180,28 @@ pub struct Dossier {
     /// What the journal of the lot's checks says against these papers; absent where none is kept.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub checks: Option<Checks>,
+    /// Files its papers name, as they were found.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub files: Vec<HeldFile>,
+    /// Loads it was in, with its own lines only.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub loads: Vec<Load>,
+    /// Test reports that speak for it, with its own lines only.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub reports: Vec<TestReport>,
+    /// Periodic tests of its treatment baths: the last before use, and the next where it failed.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub periodic: Vec<PeriodicTest>,
 }
 
 /// Judges a lot. Findings come in the order of the call-outs and of each pack; the house's own rules first.
 pub fn judge(dossier: &Dossier) -> Vec<Finding> {
+    let mut findings = judge_whole(&whole(dossier));
+    whole::place(dossier, &mut findings);
+    findings
+}
+
+fn judge_whole(dossier: &Dossier) -> Vec<Finding> {
     let runs = runs::covered_runs(dossier);
     let mut findings = Vec::new();
     let Some(house) = dossier.packs.iter().find(|p| p.pack.is_house()) else {
@@ -474,30 +510,6 @@ impl Judge<'_> {
         })
     }
 
-    /// Judges a limit of the purchaser's own.
-    fn limit(&self, house: &EffectivePack, call: &Called, findings: &mut Vec<Finding>) {
-        for (position, requirement) in house.pack.requirements.iter().enumerate() {
-            let evidence =
-                lot::limit_evidence(self.dossier, call.call_out, &call.place, self.runs, requirement.subject);
-            let Some((subject, evidence)) = evidence else { continue };
-            let before = findings.len();
-            self.finding(house, position, requirement, "lot", &subject, &evidence, findings);
-            for finding in findings.iter_mut().skip(before) {
-                // The limit stands in the purchaser's paper, not in the house's rules.
-                if requirement.subject == Subject::LimitReading {
-                    finding.standard = match call.place.document {
-                        Document::Order => format!(
-                            "order {} line {}",
-                            self.dossier.order.order, self.dossier.record.order.line
-                        ),
-                        _ => format!("part {} {}", self.dossier.part.part, self.dossier.part.revision),
-                    };
-                    finding.clause = "call-out".to_owned();
-                }
-            }
-        }
-    }
-
     /// Holds evidence against a requirement and adds the finding. Several pieces of evidence make one finding:
     /// the first that fails, else the first that is missing, else all that was found.
     #[allow(clippy::too_many_arguments)]
@@ -569,23 +581,6 @@ impl Judge<'_> {
             converted: outcome.converted,
             place,
         });
-    }
-}
-
-fn standard_name(pack: &EffectivePack) -> String {
-    if pack.pack.is_house() {
-        pack.pack.designation.clone()
-    } else {
-        format!("{}-{}", pack.pack.designation, pack.edition)
-    }
-}
-
-/// The subject of a test finding, with the test named.
-fn test_subject(subject: Subject, kind: TestKind) -> String {
-    match subject {
-        Subject::TestMade => kind.name().to_owned(),
-        Subject::TestResult => format!("{} result", kind.name()),
-        other => format!("{}, {}", kind.name(), other.name()),
     }
 }
 

@@ -8,6 +8,7 @@ use serde::Serialize;
 use crate::moment::Date;
 use crate::part::AskedField;
 use crate::part::CallOut;
+use crate::part::Discloses;
 use crate::part::Review;
 use crate::part::Statement;
 use crate::units::Percent;
@@ -54,6 +55,18 @@ pub struct Order {
     /// To whom its certificates go. Judges nothing, and never rides in a certificate.
     #[serde(default, skip_serializing_if = "Vec::is_empty")]
     pub certificates_to: Vec<Contact>,
+    /// Work that may be done by a subcontractor and relied on: steps and tests by name, as in `electropolish`.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub subcontracting: Vec<String>,
+    /// Work the purchaser did itself, or had done, and says so: steps and tests by name.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub purchaser_states: Vec<String>,
+    /// What the purchaser may see of what the shop recorded, item by item.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub discloses: Option<Discloses>,
+    /// A control marking: printed on every page, and the record is withheld whatever is disclosed.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub controlled: Option<String>,
 }
 
 /// Somebody certificates of an order go to.

@@ -367,6 +367,14 @@ subjects! {
     ChangesExplained, "change since a check", Lot, "that a correction explains every value changed since the first check";
     CorrectionsAgree, "corrections", Lot, "that corrections leave what stands there now";
     JournalWhole, "check journal", Lot, "that the journal of the lot's checks is whole";
+    Subcontracted, "work done elsewhere", Lot, "that the order allows what others did and is relied on";
+    PapersHeld, "papers on file", Lot, "that the papers of others are on file, and the ones named";
+    LoadCarried, "load", Lot, "that lot and load agree on what went through the tanks together";
+    TestReports, "test reports", Lot, "that lot and test report agree on whom the test speaks for";
+    InspectionLot, "inspection lot", Lot, "that the lots a report speaks for are of one kind";
+    TestCoupon, "test coupon", Test, "that a coupon is of the lot's alloy and went through with it";
+    PeriodicTest, "periodic test", Run, "that the bath's last periodic test passed, and recently enough";
+    OutsideLaboratory, "outside laboratory", Test, "that an outside laboratory was accredited for the test on its day";
 }
 
 /// Sampling plans of one standard (`rules/sampling/*.yaml`).

@@ -1,7 +1,13 @@
 //! A part specification: what a purchaser asks of a part number and revision, reviewed.
 
+mod disclosure;
+
 use serde::Deserialize;
 use serde::Serialize;
+
+pub use disclosure::Discloses;
+pub use disclosure::Item;
+pub use disclosure::YesNo;
 
 use crate::moment::Date;
 use crate::record::Characteristic;
@@ -37,6 +43,12 @@ pub struct PartSpecification {
     /// Named particulars to print on every certificate of this part.
     #[serde(default, skip_serializing_if = "Vec::is_empty")]
     pub fields: Vec<AskedField>,
+    /// What the purchaser may see of what the shop recorded, where the order does not say.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub discloses: Option<Discloses>,
+    /// A control marking: printed on every page, and the record is withheld whatever is disclosed.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub controlled: Option<String>,
 }
 
 /// Words of the purchaser's that a certificate must carry, and what they rest on.

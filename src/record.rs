@@ -13,6 +13,8 @@ use serde::Deserialize;
 use serde::Serialize;
 
 use crate::correction::Correction;
+use crate::evidence::Laboratory;
+use crate::evidence::Relied;
 use crate::moment::Moment;
 use crate::units::Quantity;
 
@@ -65,6 +67,9 @@ pub struct Record {
     /// Values changed or entered late, each with what stood there first.
     #[serde(default, skip_serializing_if = "Vec::is_empty")]
     pub corrections: Vec<Correction>,
+    /// Test reports of the shop that speak for this lot and others, by number.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub test_reports: Vec<String>,
 }
 
 /// A line of a purchase order.
@@ -169,7 +174,8 @@ pub struct Run {
     /// Why they are treated again.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub because: Option<String>,
-    /// What was done, in order.
+    /// What was done, in order; left out where the load says it.
+    #[serde(default)]
     pub steps: Vec<Step>,
 }
 
@@ -201,7 +207,8 @@ pub enum Step {
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
 #[serde(deny_unknown_fields)]
 pub struct Immersion {
-    /// The bath, by its id in the shop's book.
+    /// The bath, by its id in the shop's book; left out where another's work is relied on.
+    #[serde(default, skip_serializing_if = "String::is_empty")]
     pub bath: String,
     /// The treatment the operator was told to run, where the order leaves the choice to the shop.
     #[serde(rename = "as", default, skip_serializing_if = "Option::is_none")]
@@ -235,6 +242,9 @@ pub struct Immersion {
     /// Anything else; never judged.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub note: Option<String>,
+    /// The paper relied on, where somebody else did this; `by` then says who sent the pieces and took them in.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub evidence: Option<Relied>,
 }
 
 /// Pieces rinsed.
@@ -348,7 +358,8 @@ impl TestKind {
 pub struct Test {
     /// Which test.
     pub test: TestKind,
-    /// The runs it speaks for.
+    /// The runs it speaks for; left out in reports, which say it lot by lot.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
     pub covers: Vec<String>,
     /// Pieces tested.
     pub pieces: u64,
@@ -415,6 +426,29 @@ pub struct Test {
     /// Where the readings were taken from.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub source: Option<Source>,
+    /// The outside laboratory that made it.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub laboratory: Option<Laboratory>,
+    /// The paper relied on, where somebody else made it and how is not judged.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub evidence: Option<Relied>,
+    /// The coupon, where one was tested.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub coupon: Option<Coupon>,
+}
+
+/// A coupon that went through with parts.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct Coupon {
+    /// Its alloy, as grades are named.
+    pub alloy: String,
+    /// Its heat.
+    pub heat: String,
+    /// Its finish before treatment: `ground, 32 µin`.
+    pub finish: String,
+    /// The load it went through in.
+    pub load: String,
 }
 
 /// What a test was made on.

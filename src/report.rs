@@ -20,6 +20,7 @@ use crate::register::Status;
 pub mod back;
 pub mod json;
 mod packs;
+pub mod release;
 
 pub use packs::PackRow;
 pub use packs::basis;
@@ -43,6 +44,7 @@ pub fn words(finding: &Finding) -> String {
     let compared =
         if finding.converted { " (compared across units: this unit is not printed there)" } else { "" };
     match &finding.reason {
+        None if finding.verdict == Verdict::ReliedOn => observed.unwrap_or("another's paper").to_owned(),
         None => match observed {
             Some(observed) => format!("{observed}; limit {limit}{compared}"),
             None => format!("limit {limit}"),
@@ -164,6 +166,14 @@ pub fn lot(lot: &str, findings: &[Finding], locate: impl Fn(&Place) -> String) -
                 &format!("  {}, {}: {}", finding.subject, finding.place_in_lot, words(finding)),
                 &source(finding),
             );
+        }
+    }
+    let relied: Vec<&Finding> = findings.iter().filter(|f| f.verdict == Verdict::ReliedOn).collect();
+    if !relied.is_empty() {
+        let _ = writeln!(text, "\nRelied on, as the order allows; not judged");
+        for finding in relied {
+            let said = format!("  {}, {}: {}", finding.subject, finding.place_in_lot, words(finding));
+            line(&mut text, &said, &source(finding));
         }
     }
     if !advice.is_empty() {

@@ -5,6 +5,7 @@
 
 mod equipment;
 mod people;
+mod release;
 
 use std::collections::BTreeMap;
 
@@ -20,6 +21,8 @@ pub use equipment::OutOfService;
 pub use people::MayRelease;
 pub use people::Qualification;
 pub use people::Work;
+pub use release::Authentication;
+pub use release::ReleasePolicy;
 
 /// Identity and ways of the shop (`shop.yaml`).
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
@@ -49,6 +52,12 @@ pub struct Shop {
     /// Most times the same pieces go through one treatment, the first included, by the shop's own procedure.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub most_rounds: Option<u64>,
+    /// How shipments are released; left out: in one step, by whoever holds the seal key.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub release: Option<ReleasePolicy>,
+    /// Whether certificates print a line for a signature by hand.
+    #[serde(default, skip_serializing_if = "std::ops::Not::not")]
+    pub wet_signature_line: bool,
 }
 
 /// Paper size.
@@ -289,6 +298,24 @@ pub struct Purchaser {
     pub name: String,
     /// Postal address, line by line.
     pub address: Vec<String>,
+    /// Years the files its certificates rest on are kept; left out: without end.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub keep_years: Option<u32>,
+    /// That they are kept whatever the day, and why.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub legal_hold: Option<LegalHold>,
+}
+
+/// That nothing of a purchaser's may go for now.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct LegalHold {
+    /// Since when.
+    pub since: Date,
+    /// Who said so.
+    pub by: String,
+    /// Why.
+    pub why: String,
 }
 
 impl Bath {

@@ -3,8 +3,11 @@
 
 mod books;
 mod corrections;
+mod disclosure;
+mod outside;
 mod people;
 mod pieces;
+mod shared;
 
 use std::cmp::Ordering;
 use std::collections::BTreeSet;
@@ -38,6 +41,10 @@ pub use books::solutions;
 pub use people::people;
 pub use people::shop;
 pub use pieces::shipment;
+pub use shared::load;
+pub use shared::periodic;
+pub use shared::report_file;
+pub use shared::test_report;
 
 /// One thing a document may not say.
 #[derive(Debug, Clone, PartialEq, Eq)]
@@ -167,6 +174,7 @@ pub fn record(record: &Record) -> Vec<Wrong> {
     wrongs.twice(&root.key("tests"), &record.tests);
     wrongs.twice(&root.key("visual"), &record.visual);
     wrongs.twice(&root.key("measurements"), &record.measurements);
+    wrongs.twice(&root.key("test_reports"), &record.test_reports);
     let serials = record.serials.len() as u64;
     if serials > 0 && serials != record.counts.accepted {
         let message = format!("{serials} serial numbers for {} accepted pieces", record.counts.accepted);
@@ -266,8 +274,17 @@ fn one_run(wrongs: &mut Wrongs, record: &Record, index: usize, run: &Run) {
             }
         }
     }
+    if run.steps.is_empty() && run.load.is_none() {
+        let hint = "write its steps, or name the load that says them";
+        wrongs.say(path.clone(), "a run without steps, in no load", hint);
+    }
+    steps(wrongs, &path, &run.steps);
+}
+
+/// Steps of a run or a load, `path` that of the run or load.
+fn steps(wrongs: &mut Wrongs, path: &Path, steps: &[Step]) {
     let mut last: Option<Moment> = None;
-    for (j, step) in run.steps.iter().enumerate() {
+    for (j, step) in steps.iter().enumerate() {
         let at = path.key("steps").index(j).key(step.key());
         if let Some(immersion) = step.immersion() {
             wrongs.text(at.key("by"), &immersion.by);
@@ -291,7 +308,7 @@ fn one_run(wrongs: &mut Wrongs, record: &Record, index: usize, run: &Run) {
 }
 
 fn one_immersion(wrongs: &mut Wrongs, at: &Path, immersion: &Immersion) {
-    wrongs.text(at.key("bath"), &immersion.bath);
+    outside::immersion(wrongs, at, immersion);
     wrongs.dimension(at.key("time"), immersion.time, Dimension::Time, "32 min");
     wrongs.dimension(at.key("temperature"), immersion.temperature, Dimension::Temperature, "78 °F");
     wrongs.dimension(at.key("temperature_out"), immersion.temperature_out, Dimension::Temperature, "78 °F");
@@ -326,6 +343,8 @@ fn sample(wrongs: &mut Wrongs, path: &Path, pieces: u64, failed: u64) {
 fn one_test(wrongs: &mut Wrongs, path: &Path, test: &Test) {
     sample(wrongs, path, test.pieces, test.failed);
     wrongs.text(path.key("by"), &test.by);
+    outside::test(wrongs, path, test);
+    shared::coupon(wrongs, path, test);
     let lasted = test.ended.as_ref().and_then(|ended| ended.since(&test.started)).or(test.time);
     if let (Some(wet), Some(lasted)) = (test.kept_wet, lasted)
         && wet.compare(&lasted) == Some(Ordering::Greater)
@@ -364,6 +383,7 @@ pub fn part(part: &PartSpecification) -> Vec<Wrong> {
     reviewed(&mut wrongs, part.reviewed.as_ref());
     call_outs(&mut wrongs, &Path::root().key("calls_for"), &part.calls_for);
     people::approvals_asked(&mut wrongs, &part.needs_approvals);
+    disclosure::controlled(&mut wrongs, part.controlled.as_ref());
     asked(&mut wrongs, &Path::root(), &part.statements, &part.fields);
     wrongs.0
 }
@@ -374,10 +394,12 @@ pub fn order(order: &Order) -> Vec<Wrong> {
     wrongs.text(Path::root().key("order"), &order.order);
     reviewed(&mut wrongs, order.reviewed.as_ref());
     people::approvals_asked(&mut wrongs, &order.needs_approvals);
+    disclosure::controlled(&mut wrongs, order.controlled.as_ref());
     people::most_rounds(&mut wrongs, order.most_rounds);
     let lines = Path::root().key("lines");
     wrongs.unique(&lines, "line", order.lines.iter().map(|l| &l.line));
     pieces::editions(&mut wrongs, order);
+    outside::order(&mut wrongs, order);
     for (i, line) in order.lines.iter().enumerate() {
         pieces::releases(&mut wrongs, &lines.index(i), line);
         call_outs(&mut wrongs, &lines.index(i).key("also_calls_for"), &line.also_calls_for);
@@ -431,15 +453,11 @@ pub fn deviation(deviation: &Deviation) -> Vec<Wrong> {
         wrongs.say(root.key("reviewed").key("on"), message, "correct one of the two days");
     }
     let (file, digest) = (&deviation.letter.file, &deviation.letter.sha256);
-    let inside = |part: &str| !matches!(part, "" | "." | "..");
-    if !file.split('/').all(inside) || file.contains(['\\', ':']) || file.chars().any(char::is_control) {
+    if !outside::is_inside(file) {
         let hint = "name it within the shop folder, as in `deviations/letters/D-1.pdf`";
         wrongs.say(root.key("letter").key("file"), format!("`{file}` is no file of the shop folder"), hint);
     }
-    if digest.len() != 64 || !digest.bytes().all(|b| matches!(b, b'0'..=b'9' | b'a'..=b'f')) {
-        let message = format!("`{digest}` is no SHA-256: 64 digits, in small letters, are expected");
-        wrongs.say(root.key("letter").key("sha256"), message, "`sha256sum` prints it");
-    }
+    outside::sha256(&mut wrongs, root.key("letter").key("sha256"), digest);
     if deviation.permits.is_empty() {
         wrongs.say(root.key("permits"), "a deviation that permits nothing", "list what the letter permits");
     }

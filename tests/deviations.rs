@@ -270,7 +270,7 @@ fn another_test_in_an_ordered_ones_place() {
     });
     assert!(came(&early).held(), "made before the last treatment");
     let coupon = with(&|d| d.record.tests[0].specimen = brightproof::record::Specimen::Coupon);
-    held_by("on a coupon nobody allowed", &coupon, &["house/test.specimen", MADE]);
+    held_by("on a coupon nobody allowed", &coupon, &["house/test.specimen", "house/test.coupon", MADE]);
     // Nobody chooses the test by its result.
     let both = with(&|d| {
         let mut copper = d.record.tests[0].clone();

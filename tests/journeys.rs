@@ -16,14 +16,14 @@ use std::process::Stdio;
 use crate::demo;
 
 /// What a command did.
-struct Done {
+pub struct Done {
     code: i32,
     out: String,
     err: String,
 }
 
 /// Runs the program in a folder; nobody is at the keyboard.
-fn at(folder: &Path, arguments: &[&str]) -> Done {
+pub fn at(folder: &Path, arguments: &[&str]) -> Done {
     let mut command = Command::new(env!("CARGO_BIN_EXE_brightproof"));
     let output = command.args(arguments).current_dir(folder).stdin(Stdio::null()).output().unwrap();
     let text = |bytes: &[u8]| String::from_utf8(bytes.to_vec()).unwrap();
@@ -36,28 +36,28 @@ fn at(folder: &Path, arguments: &[&str]) -> Done {
 impl Done {
     /// Expects an exit code.
     #[track_caller]
-    fn code(self, expected: i32) -> Done {
+    pub fn code(self, expected: i32) -> Done {
         assert_eq!(self.code, expected, "\n{}\n{}", self.out, self.err);
         self
     }
 
     /// Expects words on standard output.
     #[track_caller]
-    fn says(self, words: &str) -> Done {
+    pub fn says(self, words: &str) -> Done {
         assert!(self.out.contains(words), "no {words:?} in\n{}\n{}", self.out, self.err);
         self
     }
 
     /// Expects words on standard error.
     #[track_caller]
-    fn warns(self, words: &str) -> Done {
+    pub fn warns(self, words: &str) -> Done {
         assert!(self.err.contains(words), "no {words:?} in\n{}\n{}", self.err, self.out);
         self
     }
 
     /// Standard output as JSON.
     #[track_caller]
-    fn json(&self) -> serde_json::Value {
+    pub fn json(&self) -> serde_json::Value {
         serde_json::from_str(&self.out).unwrap_or_else(|e| panic!("{e}: {}", self.out))
     }
 }

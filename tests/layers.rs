@@ -25,9 +25,12 @@ const LAYERS: Layers<'static> = &[
         "columns",
         "correction",
         "deviation",
+        "evidence",
+        "load",
         "order",
         "pack",
         "part",
+        "periodic",
         "record",
         "shipment",
         "shop",
@@ -36,7 +39,7 @@ const LAYERS: Layers<'static> = &[
     // 3. judgement
     &["canonical", "certificate", "changes", "finding", "judge", "merkle", "rulebook"],
     // 4. edges
-    &["checkpoint", "folder", "pdf", "register", "seal", "sheet", "yaml"],
+    &["checkpoint", "folder", "passphrase", "pdf", "register", "seal", "sheet", "yaml"],
     // 5. the tool
     &["app", "cli", "command", "report"],
 ];
@@ -69,9 +72,11 @@ const OWNERS: &[(&str, &[&str])] = &[
     ("qrcode", &["pdf"]),
     ("rpassword", &["command"]),
     ("rusqlite", &["register"]),
+    ("scrypt", &["passphrase"]),
     ("serde_json_canonicalizer", &["canonical"]),
     ("serde_yaml", &["yaml"]),
     ("spki", &["seal"]),
+    ("subtle", &["passphrase"]),
     ("unicode_bidi", &["pdf"]),
     ("unicode_linebreak", &["pdf"]),
     ("unicode_normalization", &["pdf"]),

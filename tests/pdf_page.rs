@@ -75,7 +75,7 @@ fn what_cannot_be_drawn_is_named_with_its_place() {
         (
             "\"met\"",
             "\"not met\"",
-            "certificate field lots[0].findings[0].verdict: found \"not met\", expected met, accepted, advice or not applicable",
+            "certificate field lots[0].findings[0].verdict: found \"not met\", expected met, accepted, relied on, advice or not applicable",
         ),
         ("\"place\":\"Alder Falls\",", "", "certificate field place: found nothing, expected a text"),
         (

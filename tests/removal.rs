@@ -57,6 +57,8 @@ const OPTIONAL: &[(&str, &[&str], &str)] = &[
     ("baths.EP-1.analyses.*.found.*", &[], "the same"),
     ("solutions.FN-26-03.recipe.distilled water", &[], "the recipe is per volume made up to"),
     // What was asked: without it nothing was asked. That papers are whole is what a review is for.
+    ("order.discloses", &[], "what the purchaser is shown decides nothing; what is not said is withheld"),
+    ("order.discloses.*", &[], "the same"),
     ("order.decision_rule", &[], "simple acceptance unless ordered otherwise"),
     ("order.lines.*.also_calls_for", BOTH, "not asked"),
     ("order.lines.*.also_calls_for.*", BOTH, "not asked"),

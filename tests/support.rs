@@ -30,7 +30,7 @@ use brightproof::shop::Solutions;
 use brightproof::validate;
 
 /// Lots of the sample shop that conform.
-pub const CONFORMING: [&str; 14] = [
+pub const CONFORMING: [&str; 21] = [
     "L-26-0401",
     "L-26-0402",
     "L-26-0403",
@@ -45,6 +45,13 @@ pub const CONFORMING: [&str; 14] = [
     "L-26-0471",
     "L-26-0473",
     "L-26-0474",
+    "L-26-0501",
+    "L-26-0502",
+    "L-26-0541",
+    "L-26-0542",
+    "L-26-0543",
+    "L-26-0544",
+    "L-26-0545",
 ];
 
 /// Lots that conform because the purchaser permits something in writing.
@@ -151,8 +158,11 @@ pub fn came(dossier: &Dossier) -> Came {
         validate::solutions(&solutions),
         validate::people(&People { people: dossier.people.clone() }),
     ];
+    let shared = dossier.loads.iter().flat_map(validate::load);
+    let shared = shared.chain(dossier.reports.iter().flat_map(validate::test_report));
+    let shared = shared.chain(validate::record(&brightproof::judge::whole(dossier).record));
     let deviations = dossier.deviations.iter().flat_map(validate::deviation);
-    match wrongs.into_iter().flatten().chain(deviations).next() {
+    match wrongs.into_iter().flatten().chain(deviations).chain(shared).next() {
         Some(wrong) => Came::Fault(format!("{}: {}", wrong.path, wrong.message)),
         None => Came::Judged(judge(dossier)),
     }

@@ -115,7 +115,57 @@ const fn fields(subject: Subject) -> &'static [(Spot, &'static str)] {
         | S::SolutionSulfuricAcid
         | S::SolutionFerricyanide
         | S::SolutionNitricAcid => &[(Spot::Test, "solution")],
-        _ => &[],
+        S::CallOutsReviewed
+        | S::OrderedQuantity
+        | S::CountsReconcile
+        | S::PiecesTreated
+        | S::AlloyGrade
+        | S::AlloySeries
+        | S::Chromium
+        | S::PartUse
+        | S::OtherTests
+        | S::LotSpan
+        | S::TestSpecimen
+        | S::LimitReading
+        | S::LimitCalibration
+        | S::LimitPieces
+        | S::RuleAdopted
+        | S::OperatorQualified
+        | S::AnalystQualified
+        | S::InspectorQualified
+        | S::TesterQualified
+        | S::LimitQualified
+        | S::NextAnalysis
+        | S::NextBathCalibration
+        | S::NextRectifierCalibration
+        | S::NextRinseCalibration
+        | S::NextTestCalibration
+        | S::NextLimitCalibration
+        | S::ApprovalsHeld
+        | S::Rounds
+        | S::DeviationUsed
+        | S::StatementFounded
+        | S::FieldAnswered
+        | S::EditionInForce
+        | S::ReleaseNamed
+        | S::PiecesOrdered
+        | S::CountByWeight
+        | S::FamilyLots
+        | S::FamilyPieces
+        | S::FamilyMaterial
+        | S::PartSegregated
+        | S::PartPieces
+        | S::ChangesExplained
+        | S::CorrectionsAgree
+        | S::JournalWhole
+        | S::Subcontracted
+        | S::PapersHeld
+        | S::LoadCarried
+        | S::TestReports
+        | S::InspectionLot
+        | S::TestCoupon
+        | S::PeriodicTest
+        | S::OutsideLaboratory => &[],
     }
 }
 

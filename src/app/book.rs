@@ -10,6 +10,7 @@ use crate::alloy::AlloyTable;
 use crate::app::builtin;
 use crate::app::deviations;
 use crate::app::error::Error;
+use crate::app::shared::Shared;
 use crate::correction::Corrections;
 use crate::deviation::Deviation;
 use crate::folder::Folder;
@@ -84,6 +85,8 @@ pub struct Book {
     pub(super) records: OnceLock<Vec<Record>>,
     /// Corrections of the book, of parts and of orders; none when the file is not there.
     pub corrections: Sourced<Corrections>,
+    /// What several lots share.
+    pub shared: Shared,
 }
 
 /// Reads one document and holds it against what no such document may say.
@@ -162,6 +165,7 @@ impl Book {
         let purchasers = read::<Purchasers>(&folder, "purchasers.yaml", nothing)?.document;
         let written = read_all(&folder, "deviations", validate::deviation, &mut faults)?;
         let deviations = deviations::sound(&folder, written, &packs, &purchasers, &mut faults);
+        let shared = Shared::read(&folder, &mut faults)?;
         let corrections = if folder.has(CORRECTIONS) {
             read(&folder, CORRECTIONS, validate::corrections)?
         } else {
@@ -186,6 +190,7 @@ impl Book {
             deviations,
             records: OnceLock::new(),
             corrections,
+            shared,
             folder,
         })
     }

@@ -109,7 +109,7 @@ impl Desk {
 }
 
 /// An adoption decides what is judged, so nobody edits one quietly: each must be the text last registered.
-fn adoptions_as_registered(book: &Book, register: &Register) -> Result<(), Error> {
+pub(super) fn adoptions_as_registered(book: &Book, register: &Register) -> Result<(), Error> {
     let entered = register.of_kind(Kind::Adoption)?;
     let text_of = |entry: &crate::register::Entry, key: &str| {
         entry.detail.get(key).and_then(|v| v.as_str()).unwrap_or_default().to_owned()

@@ -10,6 +10,7 @@ use crate::app::book::Sourced;
 use crate::app::error::Error;
 use crate::finding::Document;
 use crate::finding::Place;
+use crate::judge;
 use crate::judge::Dossier;
 use crate::judge::Later;
 use crate::moment::Date;
@@ -18,12 +19,14 @@ use crate::order::Order;
 use crate::part::CallOut;
 use crate::part::PartSpecification;
 use crate::path::Path;
+use crate::path::Segment;
 use crate::record::Record;
 use crate::record::Step;
 use crate::rulebook;
 use crate::rulebook::EffectivePack;
 use crate::shop::Bath;
 use crate::shop::Instrument;
+use crate::validate;
 use crate::yaml::Places;
 
 use used::Uses;
@@ -65,10 +68,6 @@ impl Book {
         let packs = self.packs_in_force(&call_outs, &trimmed)?;
         let family = self.family(&record.document, &order.document);
         let plans: Vec<_> = call_outs.iter().filter_map(|c| c.sampling).collect();
-        let (baths, instruments, uses) = self.equipment(&record.document);
-        let solutions =
-            record.document.tests.iter().filter_map(|t| t.solution.as_ref()).collect::<BTreeSet<_>>();
-        let book = &self.solutions.document.solutions;
         let mut dossier = Dossier {
             people: Vec::new(),
             later: Later::default(),
@@ -76,9 +75,9 @@ impl Book {
             most_rounds: None,
             alloy: self.alloys.find(&record.document.material.grade).ok().cloned(),
             packs,
-            baths,
-            instruments,
-            solutions: book.iter().filter(|s| solutions.contains(&s.solution)).cloned().collect(),
+            baths: Vec::new(),
+            instruments: Vec::new(),
+            solutions: Vec::new(),
             sampling: self.sampling.iter().filter(|t| plans.contains(&t.level)).cloned().collect(),
             corrections: Vec::new(),
             checks: None,
@@ -89,7 +88,22 @@ impl Book {
             family: family.rows,
             record: record.document.clone(),
             deviations: self.deviations_for(&record.document, &part.document, &order.document),
+            files: Vec::new(),
+            loads: Vec::new(),
+            reports: Vec::new(),
+            periodic: Vec::new(),
         };
+        self.add_shared(&mut dossier)?;
+        let whole = judge::whole(&dossier).into_owned().record;
+        if let Some(wrong) = validate::record(&whole).into_iter().next() {
+            return Err(Error::wrong(&record.file, &record.text, wrong));
+        }
+        let (baths, instruments, uses) = self.equipment(&whole);
+        (dossier.baths, dossier.instruments) = (baths, instruments);
+        let solutions = whole.tests.iter().filter_map(|t| t.solution.as_ref()).collect::<BTreeSet<_>>();
+        let book = &self.solutions.document.solutions;
+        dossier.solutions = book.iter().filter(|s| solutions.contains(&s.solution)).cloned().collect();
+        dossier.periodic = self.periodic_for(&whole);
         self.add_used(&mut dossier, &uses);
         Ok(Case {
             dossier,
@@ -307,11 +321,26 @@ impl Case {
             Document::Deviations => ("deviations/", ""),
             Document::Corrections => (&book.corrections.file, &book.corrections.text),
             Document::Journal => (&self.journal_file, ""),
+            Document::Load => ("loads/", ""),
+            Document::Report => ("reports/", ""),
+            Document::Files => ("papers of others", ""),
+            Document::Periodic => ("periodic/", ""),
         }
     }
 
     /// A place as `file:line:column`.
     pub fn locate(&self, book: &Book, place: &Place) -> String {
+        if let [Segment::Key(folder), Segment::Key(name), rest @ ..] = place.path.segments()
+            && matches!(place.document, Document::Load | Document::Report | Document::Periodic)
+            && let Some((file, text)) = book.shared.source(folder, name)
+        {
+            let path = rest.iter().fold(Path::root(), |path, segment| match segment {
+                Segment::Key(key) => path.key(key),
+                Segment::Index(index) => path.index(*index),
+            });
+            let (line, column) = Places::of(text).find(&path);
+            return format!("{file}:{line}:{column}");
+        }
         let (file, text) = self.source(book, place.document);
         if text.is_empty() {
             return file.to_owned();
@@ -323,7 +352,6 @@ impl Case {
     }
 
     fn path_in_file(&self, book: &Book, place: &Place) -> Path {
-        use crate::path::Segment;
         if place.document != Document::Order {
             return place.path.clone();
         }

@@ -105,3 +105,9 @@ impl From<crate::canonical::CanonicalError> for Error {
         Error::Cannot { message: error.to_string(), hint: error.hint() }
     }
 }
+
+impl From<crate::passphrase::PassphraseError> for Error {
+    fn from(error: crate::passphrase::PassphraseError) -> Error {
+        Error::Cannot { message: error.to_string(), hint: error.hint() }
+    }
+}

@@ -23,7 +23,8 @@ impl Book {
     fn all_records(&self) -> &[Record] {
         self.records.get_or_init(|| {
             let files = self.lot_files().unwrap_or_default();
-            files.iter().filter_map(|file| self.lot(file).ok()).map(|read| read.document).collect()
+            let read = files.iter().filter_map(|file| self.lot(file).ok());
+            read.map(|read| self.with_reports(read.document)).collect()
         })
     }
 

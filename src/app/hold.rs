@@ -9,6 +9,7 @@ use crate::app::issue;
 use crate::app::issue::Judged;
 use crate::app::issue::Target;
 use crate::app::world::World;
+use crate::certificate;
 use crate::finding::Finding;
 use crate::judge;
 use crate::order::ToFollow;
@@ -58,6 +59,9 @@ pub struct HoldNote {
     pub lots: Vec<HeldLot>,
     /// What it does not say.
     pub statement: &'static str,
+    /// Control marking of its parts.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub controlled: Option<String>,
 }
 
 /// Writes the note for a packing slip or a lot. `words` turns a gap into words.
@@ -94,10 +98,13 @@ pub fn note(
             "issue the certificate: `brightproof issue`",
         ));
     }
+    let controlled = certificate::markings(lots.iter().map(|lot| &lot.case.dossier));
     let lots = lots.iter().map(|lot| {
         let dossier = &lot.case.dossier;
         let mut open: Vec<String> = Vec::new();
-        for gap in lot.findings.iter().filter(|f| f.is_gap()) {
+        // A note is read by the purchaser too.
+        let findings = certificate::masked(dossier, lot.findings.clone());
+        for gap in findings.iter().filter(|f| f.is_gap()) {
             let place =
                 if gap.place_in_lot == "lot" { String::new() } else { format!(", {}", gap.place_in_lot) };
             let said = format!("{}{place}: {}", gap.subject, words(gap));
@@ -124,6 +131,7 @@ pub fn note(
         contact: book.shop.contact.clone(),
         lots: lots.collect(),
         statement: NO_CERTIFICATE,
+        controlled,
     })
 }
 
@@ -133,6 +141,7 @@ impl HoldNote {
         let mut lines =
             vec!["HOLD NOTE - NOT A CERTIFICATE".to_owned(), String::new(), self.statement.to_owned()];
         lines.extend(self.demo.clone());
+        lines.extend(self.controlled.clone());
         lines.push(String::new());
         lines.push(format!("from     {}", self.shop));
         lines.push(format!("to       {}", self.purchaser));

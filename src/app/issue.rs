@@ -8,7 +8,9 @@ mod batch;
 mod draw;
 mod netting;
 mod permitted;
+mod prepare;
 mod shipment;
+mod signing;
 
 use std::collections::BTreeMap;
 use std::collections::BTreeSet;
@@ -23,9 +25,11 @@ use crate::app::book::Book;
 use crate::app::desk::Desk;
 use crate::app::desk::sign_head;
 use crate::app::error::Error;
+use crate::app::evidence;
 use crate::app::holders;
 use crate::app::holders::Holders;
 use crate::app::journal;
+use crate::app::release;
 use crate::app::world::World;
 use crate::certificate::AmendmentKind;
 use crate::certificate::RegisterHead;
@@ -40,11 +44,14 @@ use crate::shop::People;
 use crate::shop::Person;
 
 use batch::Batch;
+use batch::Salts;
 use netting::Held;
 
 pub use draw::draw;
 pub use draw::pieces;
 pub use draw::seal_field;
+pub use prepare::Came;
+pub use prepare::prepare;
 pub use shipment::Judged;
 pub use shipment::Shipment;
 pub use shipment::Target;
@@ -52,6 +59,8 @@ pub use shipment::expand;
 pub use shipment::judge_lot;
 pub use shipment::judge_target;
 pub use shipment::target_of;
+pub use signing::Prepared;
+pub use signing::Signing;
 
 /// What came of one target.
 pub enum Outcome {
@@ -146,7 +155,8 @@ pub fn sole_releaser(book: &Book, world: &World) -> Result<String, Error> {
 fn not_from_the_future(shipment: &Shipment, world: &World) -> Result<(), Error> {
     let now = Moment::from_clock(world.now());
     for lot in &shipment.lots {
-        let record = &lot.case.dossier.record;
+        let whole = crate::judge::whole(&lot.case.dossier);
+        let record = &whole.record;
         let steps = record.runs.iter().flat_map(|r| &r.steps).filter_map(crate::record::Step::end);
         let tests = record.tests.iter().map(crate::record::Test::end);
         let corrected = record.corrections.iter().chain(&lot.case.dossier.corrections).map(|c| c.when);
@@ -171,24 +181,36 @@ pub fn issue(
     world: &World,
     done: &(dyn Fn() + Sync),
 ) -> Result<Vec<Outcome>, Error> {
-    let person = releaser(&desk.book, by, world)?.clone();
+    release::direct(&desk.book)?;
+    let signing = Signing::alone(releaser(&desk.book, by, world)?);
     let book = &desk.book;
     let judged: Vec<Result<Shipment, Error>> = targets
         .par_iter()
         .map(|target| {
-            let shipment = judge_target(book, target, world).and_then(|s| {
-                if s.conforms() {
-                    not_from_the_future(&s, world)?;
-                    may_release(&person, &s)?;
-                    s.journals()?;
-                }
-                Ok(s)
-            });
+            let shipment = judge_target(book, target, world);
             done();
             shipment
         })
         .collect();
+    issue_judged(desk, judged, &signing, out, world)
+}
 
+/// What every shipment must be before a certificate of it is made, whoever prepared it.
+fn fit(person: &Person, shipment: &Shipment, world: &World) -> Result<(), Error> {
+    not_from_the_future(shipment, world)?;
+    may_release(person, shipment)?;
+    shipment.journals()?;
+    Ok(())
+}
+
+/// Issues for shipments judged already; one outcome a shipment, in their order.
+pub(super) fn issue_judged(
+    desk: &mut Desk,
+    judged: Vec<Result<Shipment, Error>>,
+    signing: &Signing,
+    out: Option<&Path>,
+    world: &World,
+) -> Result<Vec<Outcome>, Error> {
     let mut outcomes: BTreeMap<usize, Outcome> = BTreeMap::new();
     let mut ready: Vec<(usize, Shipment)> = Vec::new();
     for (position, shipment) in judged.into_iter().enumerate() {
@@ -197,11 +219,17 @@ pub fn issue(
             Ok(shipment) if !shipment.conforms() => {
                 drop(outcomes.insert(position, Outcome::Held(Box::new(shipment))))
             }
-            Ok(shipment) => ready.push((position, shipment)),
+            // Kept before anything is issued: what a certificate rests on is there as long as the certificate.
+            Ok(shipment) => match fit(&signing.person, &shipment, world)
+                .and_then(|()| evidence::keep(&desk.book.folder, &shipment.evidence()))
+            {
+                Ok(()) => ready.push((position, shipment)),
+                Err(error) => drop(outcomes.insert(position, Outcome::Failed(error))),
+            },
         }
     }
     let files =
-        if ready.is_empty() { Vec::new() } else { commit(desk, ready, &person, world, &mut outcomes)? };
+        if ready.is_empty() { Vec::new() } else { commit(desk, ready, signing, world, &mut outcomes)? };
     for (position, number, new) in files {
         let outcome = match write_out(desk, &number, out) {
             Ok(file) if new => Outcome::Issued { number, file },
@@ -227,7 +255,7 @@ pub fn write_out(desk: &Desk, number: &str, out: Option<&Path>) -> Result<PathBu
 fn commit(
     desk: &mut Desk,
     ready: Vec<(usize, Shipment)>,
-    person: &Person,
+    signing: &Signing,
     world: &World,
     outcomes: &mut BTreeMap<usize, Outcome>,
 ) -> Result<Vec<(usize, String, bool)>, Error> {
@@ -239,7 +267,9 @@ fn commit(
     let mut keys: BTreeSet<String> = BTreeSet::new();
     let mut under = permitted::Held::default();
     for (position, shipment) in ready {
-        match admit(&tx, &shipment, &mut held, &mut keys, &mut under) {
+        let admitted_or_not = admit(&tx, &shipment, &mut held, &mut keys, &mut under)
+            .and_then(|there| unused(&tx, &shipment, signing, there));
+        match admitted_or_not {
             Ok(None) => admitted.push((position, shipment)),
             Ok(Some(number)) => files.push((position, number, false)),
             Err(error) => drop(outcomes.insert(position, Outcome::Failed(error))),
@@ -256,13 +286,13 @@ fn commit(
         renderer,
         seal,
         world,
-        person,
+        signing,
         fingerprint: seal.root_fingerprint()?,
         reserve: seal.reserve()?,
     };
     let year = u16::try_from(world.today().year()).unwrap_or(0);
     let numbers = tx.next_numbers(&book.shop.number_prefix, year, admitted.len() as u64)?;
-    let salts = admitted.iter().map(|_| world.salt()).collect::<Result<Vec<_>, _>>()?;
+    let salts = admitted.iter().map(|(_, s)| Salts::draw(s, world)).collect::<Result<Vec<_>, _>>()?;
     let made: Vec<Result<NewCertificate, Error>> = admitted
         .par_iter()
         .zip(numbers.par_iter())
@@ -286,11 +316,13 @@ fn commit(
             Ok(new) => {
                 let number = new.number.clone();
                 let journals = shipment.journals()?;
+                let mut detail = json!({ "by": signing.person.name, "shipment": shipment.key, "purchaser": shipment.purchaser.name, journal::DETAIL: journals });
+                signing.enter(&shipment.key, &mut detail);
                 let entry = NewEntry {
                     kind: Kind::Issue,
                     number: Some(number.clone()),
                     replaces: None,
-                    detail: json!({ "by": person.name, "shipment": shipment.key, "purchaser": shipment.purchaser.name, journal::DETAIL: journals }),
+                    detail: shipment.with_evidence(detail, world.today()),
                     salt: world.salt()?,
                 };
                 tx.append(entry, Some(new))?;
@@ -363,17 +395,33 @@ fn admit(
     Ok(None)
 }
 
+/// A preparation is good for one certificate: what was issued and withdrawn since is prepared anew.
+fn unused(
+    tx: &crate::register::Transaction,
+    shipment: &Shipment,
+    signing: &Signing,
+    there: Option<String>,
+) -> Result<Option<String>, Error> {
+    let entry = signing.prepared.get(&shipment.key).and_then(|prepared| prepared.entry);
+    if let (None, Some(entry), Some((number, position))) = (&there, entry, tx.latest_of(&shipment.key)?)
+        && position > entry
+    {
+        return Err(release::used_up(&shipment.key, &number));
+    }
+    Ok(there)
+}
+
 /// Issues an amendment: the same shipment judged anew, a new number, the old one named. Answers the number, and who
 /// holds the old one.
 pub fn amend(
     desk: &mut Desk,
     shipment: &Shipment,
     replaces: Replaces,
-    by: &str,
+    signing: &Signing,
     world: &World,
 ) -> Result<(String, Holders), Error> {
-    let person = releaser(&desk.book, by, world)?.clone();
-    may_release(&person, shipment)?;
+    may_release(&signing.person, shipment)?;
+    evidence::keep(&desk.book.folder, &shipment.evidence())?;
     let Desk { book, register, seal, signer, renderer } = desk;
     let mut tx = register.begin(&world.utc())?;
     permitted::admit(&tx, shipment, Some(&replaces.number), &mut permitted::Held::default())?;
@@ -390,22 +438,24 @@ pub fn amend(
         renderer,
         seal,
         world,
-        person: &person,
+        signing,
         fingerprint: seal.root_fingerprint()?,
         reserve: seal.reserve()?,
     };
     let year = u16::try_from(world.today().year()).unwrap_or(0);
     let number = tx.next_number(&book.shop.number_prefix, year)?;
-    let new = batch.make(shipment, &number, &world.salt()?, Some(replaces.clone()))?;
+    let new = batch.make(shipment, &number, &Salts::draw(shipment, world)?, Some(replaces.clone()))?;
+    let mut detail = json!({
+        "by": signing.person.name, "reason": replaces.reason, "kind": replaces.kind, "changed": replaces.changed,
+        journal::DETAIL: shipment.journals()?,
+        "notify": notify,
+    });
+    signing.enter(&shipment.key, &mut detail);
     let entry = NewEntry {
         kind: Kind::Amendment,
         number: Some(number.clone()),
         replaces: Some(replaces.number.clone()),
-        detail: json!({
-            "by": person.name, "reason": replaces.reason, "kind": replaces.kind, "changed": replaces.changed,
-            journal::DETAIL: shipment.journals()?,
-            "notify": notify,
-        }),
+        detail: shipment.with_evidence(detail, world.today()),
         salt: world.salt()?,
     };
     tx.append(entry, Some(new))?;

@@ -47,15 +47,20 @@ pub struct Kept {
 
 /// The file of a lot's journal. What a file name cannot hold is written as the hexadecimal code of its bytes.
 pub fn file(lot: &str) -> String {
+    format!("{FOLDER}/{}.jsonl", file_name(lot))
+}
+
+/// A text as a file name that no other text has.
+pub(super) fn file_name(text: &str) -> String {
     let mut name = String::new();
-    for byte in lot.bytes() {
+    for byte in text.bytes() {
         if byte.is_ascii_alphanumeric() || matches!(byte, b'-' | b'_') || (byte == b'.' && !name.is_empty()) {
             name.push(char::from(byte));
         } else {
             name.push_str(&format!("%{byte:02X}"));
         }
     }
-    format!("{FOLDER}/{name}.jsonl")
+    name
 }
 
 /// Judges a case against the journal of its lot and adds what this check saw.

@@ -75,6 +75,7 @@ pub fn add(folder: &Folder, new: &NewLegacy, world: &World) -> Result<String, Er
         "means": "registered as received, not judged",
     }))?;
     let certificate = NewCertificate {
+        evidence: None,
         number: number.to_owned(),
         stamp: canonical::stamp(&data),
         data,

@@ -13,11 +13,20 @@ use crate::app::holders;
 use crate::app::holders::Holders;
 use crate::app::issue;
 use crate::app::issue::Shipment;
+use crate::app::release;
+use crate::app::release::Authenticated;
+use crate::app::withheld;
 use crate::app::world::World;
+use crate::certificate;
 use crate::certificate::AmendmentKind;
+use crate::certificate::Certificate;
+use crate::certificate::CertifiedLot;
+use crate::certificate::Datum;
 use crate::certificate::Replaces;
 use crate::checkpoint::SigningKey;
 use crate::folder::Folder;
+use crate::judge;
+use crate::judge::Dossier;
 use crate::register::Found;
 use crate::register::Kind;
 use crate::register::NewEntry;
@@ -123,12 +132,24 @@ pub struct AmendRequest<'a> {
     pub kind: AmendmentKind,
 }
 
-/// Judges the shipment of a certificate anew and replaces the certificate.
+/// Judges the shipment of a certificate anew and replaces the certificate, released by whoever holds the seal key.
 pub fn amend(desk: &mut Desk, request: &AmendRequest, world: &World) -> Result<Amended, Error> {
+    amend_signed(desk, request, &Authenticated::named(request.by), None, world)
+}
+
+/// The same, released by one who gave the own passphrase, or prepared by another.
+pub fn amend_signed(
+    desk: &mut Desk,
+    request: &AmendRequest,
+    by: &Authenticated,
+    prepared: Option<&Authenticated>,
+    world: &World,
+) -> Result<Amended, Error> {
     if request.why.trim().is_empty() {
         return Err(Error::cannot("an amendment needs its reason", "give --why"));
     }
     let number = request.number;
+    let hands = release::hands(&desk.book, by, prepared, world)?;
     let stored = desk.register.certificate(number)?.ok_or_else(|| {
         Error::cannot(format!("the register has no certificate {number}"), "see `brightproof find`")
     })?;
@@ -151,9 +172,20 @@ pub fn amend(desk: &mut Desk, request: &AmendRequest, world: &World) -> Result<A
     if !shipment.conforms() {
         return Ok(Amended::Held(Box::new(shipment)));
     }
-    let old: Value = serde_json::from_slice(&stored.data).map_err(|e| {
+    let mut old: Certificate = serde_json::from_slice(&stored.data).map_err(|e| {
         Error::cannot(format!("the stored data of {number} cannot be read: {e}"), "run `register audit`")
     })?;
+    // Compared whole: what the old certificate withholds is put back from its evidence.
+    let evidence = withheld::kept(&stored)?;
+    for lot in &mut old.lots {
+        let dossier = withheld::dossier_of(lot, evidence.as_ref())?.ok_or_else(|| {
+            Error::cannot(
+                format!("the evidence of {number} is gone, so nobody can tell what changed"),
+                "run `register audit`",
+            )
+        })?;
+        lot.dossier = Datum::Disclosed(Box::new(dossier));
+    }
     let changed = changes(&old, &shipment)?;
     if changed.is_empty() {
         return Err(Error::cannot(
@@ -177,7 +209,7 @@ pub fn amend(desk: &mut Desk, request: &AmendRequest, world: &World) -> Result<A
         kind: request.kind,
         changed: changed.clone(),
     };
-    let (number, told) = issue::amend(desk, &shipment, replaces, request.by, world)?;
+    let (number, told) = issue::amend(desk, &shipment, replaces, &hands.sign(&shipment.key), world)?;
     Ok(Amended::New { number, changed, told })
 }
 
@@ -191,20 +223,41 @@ struct Change {
 /// At most so many changes are spelled out on the page.
 const MOST_CHANGES: usize = 12;
 
-fn changes(old: &Value, shipment: &Shipment) -> Result<Vec<Change>, Error> {
-    let lots: Vec<_> = shipment
-        .lots
-        .iter()
-        .map(|l| crate::certificate::certified_lot(l.case.dossier.clone(), l.findings.clone(), l.quantity))
-        .collect();
+fn changes(old: &Certificate, shipment: &Shipment) -> Result<Vec<Change>, Error> {
+    let mut lots: Vec<_> = Vec::new();
     let mut later: Vec<String> = Vec::new();
-    for lot in &shipment.lots {
-        later.extend(crate::judge::later_requirements(&lot.case.dossier));
-    }
-    let new = serde_json::to_value(lots).map_err(|e| Error::cannot(e.to_string(), ""))?;
     let mut all = Vec::new();
-    let old = old.get("lots").cloned().unwrap_or(Value::Array(Vec::new()));
+    for (turn, lot) in shipment.lots.iter().enumerate() {
+        let mut dossier = lot.case.dossier.clone();
+        later.extend(judge::later_requirements(&dossier));
+        // Seen as the old one was: what is newly shown or withheld is no change in what was found.
+        if let Some(Datum::Disclosed(before)) = old.lots.get(turn).map(|l| &l.dossier) {
+            let papers = |d: &Dossier| {
+                (d.order.discloses, d.part.discloses, d.order.controlled.clone(), d.part.controlled.clone())
+            };
+            if papers(before) != papers(&dossier) {
+                let words = format!("lots[{turn}]: what is disclosed, or its control marking, changed");
+                all.push(Change { words, judged: false });
+            }
+            (
+                dossier.order.discloses,
+                dossier.part.discloses,
+                dossier.order.controlled,
+                dossier.part.controlled,
+            ) = papers(before);
+        }
+        lots.push(certificate::certified_lot(dossier, lot.findings.clone(), lot.quantity));
+    }
+    let value =
+        |lots: &[CertifiedLot]| serde_json::to_value(lots).map_err(|e| Error::cannot(e.to_string(), ""));
+    let (old, new) = (value(&old.lots)?, value(&lots)?);
     walk("lots", &without_later(old, &later), &without_later(new, &later), &mut all);
+    for (turn, lot) in shipment.lots.iter().enumerate() {
+        if !certificate::withheld(&lot.case.dossier).is_empty() {
+            let place = format!("lots[{turn}].");
+            all.iter_mut().filter(|c| c.words.starts_with(&place)).for_each(Change::withhold);
+        }
+    }
     let more = all.len().saturating_sub(MOST_CHANGES);
     if more > 0 {
         let judged = all.iter().skip(MOST_CHANGES).any(|c| c.judged);
@@ -212,6 +265,15 @@ fn changes(old: &Value, shipment: &Shipment) -> Result<Vec<Change>, Error> {
         all.push(Change { words: format!("and {more} more"), judged });
     }
     Ok(all)
+}
+
+impl Change {
+    /// Leaves the place, and takes out what stood and stands there.
+    fn withhold(&mut self) {
+        if let Some((place, _)) = self.words.split_once(": ") {
+            self.words = format!("{place}: changed; both values are withheld");
+        }
+    }
 }
 
 /// Lots without what was found after use: of a shipment that conforms it is in order, and not what changed.
@@ -239,7 +301,9 @@ fn walk(path: &str, old: &Value, new: &Value, all: &mut Vec<Change>) {
             let mut keys: Vec<&String> = a.keys().chain(b.keys().filter(|k| !a.contains_key(*k))).collect();
             keys.sort();
             for key in keys {
+                // Those stand directly under a lot; a record's own tests, counts and material are the facts.
                 let derived = path.matches('[').count() == 1
+                    && path.ends_with(']')
                     && matches!(
                         key.as_str(),
                         "treatments"
@@ -255,6 +319,8 @@ fn walk(path: &str, old: &Value, new: &Value, all: &mut Vec<Change>) {
                             | "conversions"
                             | "corrections"
                             | "entered_late"
+                            | "withheld"
+                            | "controlled"
                     );
                 // Corrections and what the journal says of them explain changes; they are none.
                 let explains = path.ends_with(".dossier.disclosed")

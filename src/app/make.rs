@@ -61,7 +61,8 @@ pub fn init(
     let lines = shop.address.iter().map(|l| text(l)).collect::<Result<Vec<_>, _>>()?;
     let _ = writeln!(
         identity,
-        "address: [{}]\npaper: A4\n# approvals:\n#   - {{ what: ..., number: ..., until: 2027-12-31 }}",
+        "address: [{}]\npaper: A4\n# approvals:\n#   - {{ what: ..., number: ..., until: 2027-12-31 }}\n\
+         # release: {{ preparer_may_release: false, authentication: passphrase }}\n# wet_signature_line: true",
         lines.join(", ")
     );
     let people = format!(

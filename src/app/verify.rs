@@ -2,18 +2,21 @@
 //!
 //! Nothing inside the file is a trust anchor. A check that was asked for and could not be made is no pass.
 
+mod judgement;
+mod store;
+
 use std::path::Path;
 
 use crate::app::error::Error;
 use crate::app::issue;
+use crate::app::withheld;
 use crate::canonical;
 use crate::certificate;
 use crate::certificate::Certificate;
-use crate::certificate::Datum;
+use crate::certificate::Evidence;
 use crate::checkpoint;
 use crate::checkpoint::VerifyKey;
 use crate::folder;
-use crate::judge;
 use crate::merkle;
 use crate::pdf;
 use crate::pdf::Renderer;
@@ -22,7 +25,8 @@ use crate::register::Status;
 use crate::register::StoredCertificate;
 use crate::seal;
 use crate::seal::Trust;
-use crate::validate;
+
+pub use store::evidence;
 
 /// The answer of one check.
 #[derive(Debug, Clone, PartialEq, Eq)]
@@ -138,6 +142,19 @@ pub fn file(
     register: Option<&Register>,
     renderer: &Renderer,
 ) -> Result<Verification, Error> {
+    with_evidence(name, bytes, anchor, register, renderer, None)
+}
+
+/// The same with evidence of what certificates withhold, of this one or of others. Without, the register's own is
+/// taken: wherever it comes from, it must open the digest under the seal.
+pub fn with_evidence(
+    name: &str,
+    bytes: &[u8],
+    anchor: &Anchor,
+    register: Option<&Register>,
+    renderer: &Renderer,
+    evidence: Option<&[Evidence]>,
+) -> Result<Verification, Error> {
     let mut found = Verification { what: name.to_owned(), number: None, stamp: None, lines: Vec::new() };
     if let Some(register) = register
         && let Some(number) = register.legacy_by_file(&canonical::stamp(bytes))?
@@ -187,11 +204,28 @@ pub fn file(
         page(&certificate, bytes, &sealed, reserve, renderer),
         "the page says what the data say, byte for byte",
     );
+    let own = match evidence {
+        Some(given) => given.iter().find(|e| e.number == certificate.number).cloned(),
+        None => match register.map(|r| r.certificate(&certificate.number)).transpose()?.flatten() {
+            // What the register keeps wrongly is told by its audit; here it is as if it kept none.
+            Some(stored) => withheld::kept(&stored).unwrap_or(None),
+            None => None,
+        },
+    };
+    let judged = judgement::judgement(&certificate, own.as_ref());
+    // Whoever was shown no record cannot ask that it be judged; who brings evidence asks.
+    let unasked = Answer::NotChecked(judgement::withheld(&certificate));
     found.line(
         "judgement",
-        true,
-        judgement(&certificate),
+        evidence.is_some() || own.is_some() || judged != unasked,
+        judged,
         "judged again, the recorded data give the same findings, and none is a gap",
+    );
+    found.line(
+        "signatures",
+        true,
+        certificate::wrong_signatures(&certificate).map_or(Answer::Pass, Answer::Fail),
+        "the signatures agree with the time of issue and with how the shop says it releases",
     );
     found.line(
         "head",
@@ -355,108 +389,6 @@ fn page(
     } else {
         Answer::Fail("the page differs from the one the data give".to_owned())
     }
-}
-
-/// Judges every disclosed dossier again, and computes again what is printed of each lot.
-fn judgement(certificate: &Certificate) -> Answer {
-    if certificate.lots.is_empty() {
-        return Answer::Fail("it covers no lot".to_owned());
-    }
-    let mut withheld = Vec::new();
-    for (index, lot) in certificate.lots.iter().enumerate() {
-        let Datum::Disclosed(dossier) = &lot.dossier else {
-            withheld.push(lot.lot.as_str());
-            continue;
-        };
-        // What no document may say no dossier may say either, whoever sealed it.
-        let wrong = validate::record(&dossier.record)
-            .into_iter()
-            .chain(validate::part(&dossier.part))
-            .chain(validate::order(&dossier.order))
-            .next();
-        if let Some(wrong) = wrong {
-            return Answer::Fail(format!("lot {}: {}: {}", lot.lot, wrong.path, wrong.message));
-        }
-        let findings = judge::judge(dossier);
-        // Compared as the data write them: places are paths there.
-        let same = serde_json::to_value(&findings).ok() == serde_json::to_value(&lot.findings).ok();
-        if !same {
-            let under = certificate.judge.judge;
-            if under != judge::JUDGE {
-                return Answer::NotChecked(format!(
-                    "lot {}: differs under judge {}; it was judged by judge {under}",
-                    lot.lot,
-                    judge::JUDGE
-                ));
-            }
-            return Answer::Fail(format!(
-                "lot {}: the findings do not follow from the recorded data",
-                lot.lot
-            ));
-        }
-        if !judge::conforms(&findings) {
-            return Answer::Fail(format!("lot {}: the recorded data have gaps", lot.lot));
-        }
-        let again = certificate::certified_lot((**dossier).clone(), findings, lot.quantity);
-        if serde_json::to_value(&again).ok() != serde_json::to_value(lot).ok() {
-            return Answer::Fail(format!(
-                "lot {}: what is printed does not follow from the recorded data",
-                lot.lot
-            ));
-        }
-        let record = &dossier.record;
-        let line = certificate.shipment.lines.get(index);
-        let same_line = line.is_some_and(|l| {
-            l.lot == record.lot
-                && l.quantity == lot.quantity
-                && l.order == record.order.number
-                && l.line == record.order.line
-                && l.part == dossier.part.part
-                && l.revision == dossier.part.revision
-                && l.release == record.order.release
-        });
-        let part = dossier.covers_runs.as_ref().map_or(lot.quantity, |part| part.pieces);
-        if !same_line || part != lot.quantity || lot.quantity == 0 || lot.quantity > record.counts.accepted {
-            return Answer::Fail(format!(
-                "lot {}: the shipment's line does not follow from the record",
-                lot.lot
-            ));
-        }
-    }
-    if certificate.shipment.lines.len() != certificate.lots.len() {
-        return Answer::Fail("the shipment lists lots that were not judged".to_owned());
-    }
-    if certificate.conformity != certificate::conformity(&certificate.issuer.name, &certificate.lots) {
-        return Answer::Fail("the statement of conformity does not follow from the findings".to_owned());
-    }
-    if let Some(number) = beyond_deviation(certificate) {
-        return Answer::Fail(format!("more pieces than deviation {number} is for"));
-    }
-    if withheld.is_empty() {
-        Answer::Pass
-    } else {
-        Answer::NotChecked(format!(
-            "the record of {} is withheld: ask the shop for its evidence bundle",
-            withheld.join(", ")
-        ))
-    }
-}
-
-/// The deviation of which this certificate alone takes more pieces than it is for.
-fn beyond_deviation(certificate: &Certificate) -> Option<&str> {
-    let mut sums: std::collections::BTreeMap<&str, (u64, u64)> = std::collections::BTreeMap::new();
-    for lot in &certificate.lots {
-        let Datum::Disclosed(dossier) = &lot.dossier else { continue };
-        for deviation in &dossier.deviations {
-            let its = |p: &crate::finding::Permission| p.deviation == deviation.deviation;
-            let used = lot.findings.iter().filter_map(crate::finding::Finding::permission).any(its);
-            if let (true, Some(most)) = (used, deviation.reach.pieces) {
-                let sum = sums.entry(&deviation.deviation).or_insert((0, most));
-                *sum = (sum.0.saturating_add(lot.quantity), sum.1.min(most));
-            }
-        }
-    }
-    sums.into_iter().find(|(_, (sum, most))| sum > most).map(|(number, _)| number)
 }
 
 /// The head inside the certificate is signed by the register's key, and both are under the seal.

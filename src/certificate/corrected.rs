@@ -4,6 +4,7 @@ use serde::Deserialize;
 use serde::Serialize;
 use serde_json::Value;
 
+use crate::certificate::withheld;
 use crate::correction;
 use crate::correction::Correction;
 use crate::correction::NOTHING;
@@ -53,18 +54,22 @@ const MOST_VALUES: usize = 4;
 pub fn corrections(dossier: &Dossier) -> Vec<PrintedCorrection> {
     let record = &dossier.record;
     let tree = serde_json::to_value(record).unwrap_or(Value::Null);
-    let printed = |c: &Correction, what: String, late: bool| PrintedCorrection {
+    let shown = |own: bool, at: &str, value: &str| match withheld::hidden_value(dossier, own, at) {
+        true if value != NOTHING => withheld::WITHHELD.to_owned(),
+        _ => value.to_owned(),
+    };
+    let printed = |own: bool, c: &Correction, what: String, late: bool| PrintedCorrection {
         what,
-        was: c.was.clone(),
-        now: c.now.clone(),
+        was: shown(own, &c.at, &c.was),
+        now: shown(own, &c.at, &c.now),
         by: c.by.clone(),
         when: c.when.to_string(),
         why: c.why.clone(),
         late,
     };
     let own = record.corrections.iter();
-    let own = own.map(|c| printed(c, in_record(record, &c.at), correction::is_late(&tree, c)));
-    let book = dossier.corrections.iter().map(|c| printed(c, in_book(&c.at), c.was == NOTHING));
+    let own = own.map(|c| printed(true, c, in_record(record, &c.at), correction::is_late(&tree, c)));
+    let book = dossier.corrections.iter().map(|c| printed(false, c, in_book(&c.at), c.was == NOTHING));
     own.chain(book).collect()
 }
 
@@ -81,7 +86,9 @@ pub fn entered_late(dossier: &Dossier) -> Vec<PrintedLate> {
             let values = late.value.split("; ").count();
             PrintedLate {
                 what: if own { in_record(record, &late.at) } else { in_book(&late.at) },
-                value: if own && values > MOST_VALUES {
+                value: if withheld::hidden_value(dossier, own, &late.at) {
+                    withheld::WITHHELD.to_owned()
+                } else if own && values > MOST_VALUES {
                     format!("an entry of {values} values")
                 } else {
                     late.value.clone()

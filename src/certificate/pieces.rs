@@ -2,8 +2,10 @@
 //! how they were counted. Pure, like all that is printed.
 
 use crate::certificate::Descent;
+use crate::certificate::withheld;
 use crate::judge;
 use crate::judge::Dossier;
+use crate::part::Item;
 
 /// Whether an entry that covers these runs has to do with the pieces certified.
 pub fn shown(dossier: &Dossier, covers: &[String]) -> bool {
@@ -53,16 +55,21 @@ pub fn notes(dossier: &Dossier) -> Vec<String> {
             ));
         }
     }
-    let from: Vec<String> =
-        record.parents().map(|p| format!("lot {} ({} pieces)", p.lot, p.pieces)).collect();
+    let scrap = withheld::hides(dossier, Item::Scrap);
+    let parents = record.parents().map(|p| match scrap {
+        true => format!("lot {}", p.lot),
+        false => format!("lot {} ({} pieces)", p.lot, p.pieces),
+    });
+    let from: Vec<String> = parents.collect();
     if !from.is_empty() {
         let how = if record.split_from.is_some() { "Split from" } else { "Put together from" };
         notes.push(format!("{how} {}.", from.join(", ")));
     }
     if let Some(by_weight) = &record.counts.by_weight {
         let off = by_weight.tolerance.of(record.counts.received);
+        let off = if scrap { String::new() } else { format!(" ({off} pieces)") };
         notes.push(format!(
-            "Counted by weight, within {} of the pieces received ({off} pieces), as the order allows.",
+            "Counted by weight, within {} of the pieces received{off}, as the order allows.",
             by_weight.tolerance
         ));
     }

@@ -12,10 +12,17 @@ use crate::certificate::PrintedTreatment;
 use crate::certificate::asked;
 use crate::certificate::corrected;
 use crate::certificate::pieces;
+use crate::certificate::withheld;
+use crate::certificate::withheld::View;
+use crate::evidence::Accreditation;
+use crate::evidence::Relied;
 use crate::finding::Finding;
+use crate::finding::Verdict;
 use crate::judge;
 use crate::judge::Dossier;
 use crate::part::CallOut;
+use crate::part::Item;
+use crate::record::Coupon;
 use crate::record::Immersion;
 use crate::record::Step;
 use crate::record::Test;
@@ -40,14 +47,30 @@ pub fn not_covered() -> Vec<String> {
 pub fn conformity(issuer: &str, certified: &[CertifiedLot]) -> String {
     let lots = if certified.len() == 1 { "the lot listed" } else { "the lots listed" };
     let under = asked::under_deviations(certified).map(|s| format!(" {s}")).unwrap_or_default();
+    let relies = certified.iter().flat_map(|lot| &lot.findings).any(|f| f.verdict == Verdict::ReliedOn);
+    let relied = if relies { RELIED } else { "" };
     format!(
         "{issuer} states under its sole responsibility that the pieces of {lots} were processed, tested and inspected as \
-         recorded, and conform to the call-outs listed, requirement by requirement as found below.{under}"
+         recorded, and conform to the call-outs listed, requirement by requirement as found below.{under}{relied}"
     )
 }
 
-/// What is printed and kept of one lot, from its dossier and findings. Pure: a verifier calls it again.
+/// What the statement must not leave unsaid: that somebody else's word stands for some of it.
+const RELIED: &str = " Requirements marked as relied on were not judged: they rest on the papers of others named \
+                      beside them, as the order allows.";
+
+/// What is printed and kept of one lot, from its dossier and findings, as far as the purchaser may see it. The
+/// dossier is still in it: [`crate::certificate::withhold`] takes it out. Pure: a verifier calls it again.
 pub fn certified_lot(dossier: Dossier, findings: Vec<Finding>, quantity: u64) -> CertifiedLot {
+    let whole = judge::whole(&dossier).into_owned();
+    let findings = withheld::masked(&whole, findings);
+    let mut lot = printed(&whole, findings, quantity);
+    View::of(&whole).lot(&mut lot);
+    lot.dossier = Datum::Disclosed(Box::new(dossier));
+    lot
+}
+
+fn printed(dossier: &Dossier, findings: Vec<Finding>, quantity: u64) -> CertifiedLot {
     let record = &dossier.record;
     CertifiedLot {
         lot: record.lot.clone(),
@@ -72,21 +95,24 @@ pub fn certified_lot(dossier: Dossier, findings: Vec<Finding>, quantity: u64) ->
             .filter(|(i, (_, pieces))| *i < 2 || *pieces > 0)
             .map(|(_, (what, pieces))| PrintedCount { what: what.to_owned(), pieces })
             .collect(),
-        dates: dates(&dossier),
-        call_outs: call_outs(&dossier),
-        treatments: treatments(&dossier),
-        tests: tests(&dossier),
-        deviations: asked::deviations(&dossier, &findings),
-        statements: asked::statements(&dossier, &findings),
-        fields: asked::fields(&dossier),
+        dates: dates(dossier),
+        call_outs: call_outs(dossier),
+        treatments: treatments(dossier),
+        tests: tests(dossier),
+        deviations: asked::deviations(dossier, &findings),
+        statements: asked::statements(dossier, &findings),
+        fields: asked::fields(dossier),
         conversions: dossier.order.print_conversions.then(|| asked::CONVERSIONS.to_owned()),
         covers_runs: dossier.covers_runs.as_ref().map(|part| part.runs.clone()).unwrap_or_default(),
-        pieces_notes: pieces::notes(&dossier),
-        descends_from: pieces::descent(&dossier),
+        pieces_notes: pieces::notes(dossier),
+        descends_from: pieces::descent(dossier),
         findings,
-        corrections: corrected::corrections(&dossier),
-        entered_late: corrected::entered_late(&dossier),
-        dossier: Datum::Disclosed(Box::new(dossier)),
+        corrections: corrected::corrections(dossier),
+        entered_late: corrected::entered_late(dossier),
+        withheld: withheld::withheld(dossier),
+        controlled: withheld::marking(dossier),
+        // Put in its place by the caller.
+        dossier: Datum::Withheld(String::new()),
     }
 }
 
@@ -178,7 +204,7 @@ fn treatments(dossier: &Dossier) -> Vec<PrintedTreatment> {
                 if names.is_empty() { base.to_owned() } else { format!("{base}: {}", names.join("; ")) };
             all.push(PrintedTreatment {
                 run: run.run.clone(),
-                pieces: run.pieces,
+                pieces: Some(run.pieces),
                 what,
                 bath: immersion.bath.clone(),
                 from: immersion.in_at.map(|m| m.to_string()),
@@ -193,17 +219,20 @@ fn treatments(dossier: &Dossier) -> Vec<PrintedTreatment> {
 
 fn bath_facts(dossier: &Dossier, immersion: &Immersion) -> Vec<Fact> {
     let mut facts = Vec::new();
+    push(&mut facts, "relied on, not judged", immersion.evidence.as_ref().map(Relied::words));
     reading(&mut facts, dossier, "bath temperature", immersion.temperature);
     reading(&mut facts, dossier, "bath temperature at the end", immersion.temperature_out);
     let span = match (&immersion.in_at, &immersion.out_at) {
         (Some(into), Some(out)) => out.since(into),
         _ => immersion.time,
     };
-    push(&mut facts, "time", span);
+    // How long pieces were away is no time in a bath.
+    push(&mut facts, "time", span.filter(|_| immersion.evidence.is_none()));
     reading(&mut facts, dossier, "current density", immersion.current_density);
     push(&mut facts, "voltage", immersion.voltage);
     if let Some(analysis) = judge::analysis_used(dossier, immersion) {
-        for (constituent, value) in &analysis.found {
+        let shown = !withheld::hides(dossier, Item::BathChemistry);
+        for (constituent, value) in analysis.found.iter().filter(|_| shown) {
             let name = serde_json::to_value(constituent).ok().and_then(|v| v.as_str().map(str::to_owned));
             push(&mut facts, &name.unwrap_or_default(), Some(value));
         }
@@ -230,8 +259,8 @@ fn tests(dossier: &Dossier) -> Vec<PrintedTest> {
         push(&mut facts, "runs", Some(m.covers.join(", ")));
         PrintedTest {
             what: m.what.name().to_owned(),
-            pieces: m.readings.len() as u64,
-            nonconforming: 0,
+            pieces: Some(m.readings.len() as u64),
+            nonconforming: Some(0),
             when: m.at.to_string(),
             facts,
             result: "see the findings".to_owned(),
@@ -244,8 +273,8 @@ fn tests(dossier: &Dossier) -> Vec<PrintedTest> {
         push(&mut facts, "runs", Some(v.covers.join(", ")));
         PrintedTest {
             what: "visual".to_owned(),
-            pieces: v.pieces,
-            nonconforming: v.failed,
+            pieces: Some(v.pieces),
+            nonconforming: Some(v.failed),
             when: v.at.to_string(),
             facts,
             result: result(v.observed.as_deref(), v.failed),
@@ -283,11 +312,17 @@ fn test(dossier: &Dossier, t: &Test) -> PrintedTest {
     push(&mut facts, "runs", Some(t.covers.join(", ")));
     if t.specimen == crate::record::Specimen::Coupon {
         push(&mut facts, "made on", Some("coupons"));
+        push(&mut facts, "coupon", t.coupon.as_ref().map(Coupon::words));
+    }
+    push(&mut facts, "relied on, how it was made not judged", t.evidence.as_ref().map(Relied::words));
+    if let Some(laboratory) = &t.laboratory {
+        push(&mut facts, "made by an outside laboratory", Some(laboratory.words()));
+        push(&mut facts, "laboratory", laboratory.accreditation.as_ref().map(Accreditation::words));
     }
     PrintedTest {
         what: t.test.name().to_owned(),
-        pieces: t.pieces,
-        nonconforming: t.failed,
+        pieces: Some(t.pieces),
+        nonconforming: Some(t.failed),
         when: t.started.to_string(),
         facts,
         result: result(t.observed.as_deref(), t.failed),

@@ -10,6 +10,7 @@ use std::collections::BTreeSet;
 use serde::Deserialize;
 use serde::Serialize;
 
+use crate::judge;
 use crate::judge::Dossier;
 use crate::moment::Date;
 use crate::record::Record;
@@ -78,6 +79,8 @@ type Days = (Option<Date>, Option<Date>);
 /// certificate rests on was used after that.
 pub fn uses(dossier: &Dossier, released: (&str, Date)) -> Vec<Use> {
     let (by, issued) = released;
+    let whole = judge::whole(dossier);
+    let dossier = whole.as_ref();
     let record = &dossier.record;
     let mut found = Found { lot: &record.lot, issued, all: BTreeSet::new() };
     found.add(Thing::Person, by, (Some(issued), Some(issued)), "released the certificate");
@@ -162,6 +165,7 @@ fn one_run(found: &mut Found, dossier: &Dossier, run: &Run) {
             Step::Dry(done) => found.add(Thing::Person, &done.by, days, &how),
             other => {
                 let Some(immersion) = other.immersion() else { continue };
+                // Another's work was in no bath of the shop; a thing without a name is not entered.
                 found.add(Thing::Bath, &immersion.bath, days, &how);
                 found.add(Thing::Person, &immersion.by, days, &how);
                 let bath = dossier.baths.iter().find(|b| b.bath == immersion.bath);
@@ -188,6 +192,9 @@ fn tested(found: &mut Found, record: &Record) {
         let end = test.ended.or_else(|| test.time.and_then(|span| test.started.plus(&span)));
         let days = (Some(test.started.date()), end.map(|m| m.date()));
         found.add(Thing::Person, &test.by, days, &how);
+        if let Some(coupon) = &test.coupon {
+            found.add(Thing::Heat, &coupon.heat, days, &format!("{how}, coupon"));
+        }
         if let Some(solution) = &test.solution {
             found.add(Thing::Solution, solution, days, &how);
         }

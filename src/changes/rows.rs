@@ -9,9 +9,13 @@ use serde::Serialize;
 use serde_json::Value;
 
 use crate::correction::text;
+use crate::evidence::HeldFile;
 use crate::finding::Document;
+use crate::load::Load;
+use crate::load::TestReport;
 use crate::order::Order;
 use crate::part::PartSpecification;
+use crate::periodic::PeriodicTest;
 use crate::shop::Bath;
 use crate::shop::Instrument;
 use crate::shop::Solution;
@@ -45,6 +49,14 @@ pub struct Papers<'a> {
     pub part: &'a PartSpecification,
     /// The order, with the lot's line only.
     pub order: &'a Order,
+    /// Loads, with the lot's own lines only.
+    pub loads: &'a [Load],
+    /// Test reports, with the lot's own lines only.
+    pub reports: &'a [TestReport],
+    /// Files others' papers lie in.
+    pub files: &'a [HeldFile],
+    /// Periodic tests.
+    pub periodic: &'a [PeriodicTest],
 }
 
 /// The separator between a thing and what stands under it; no id written in a shop's book is likely to hold it.
@@ -66,6 +78,20 @@ impl Rows {
         let part = papers.part;
         rows.thing(format!("parts.{} {}", part.part, part.revision), "part", part);
         rows.thing(format!("orders.{}", papers.order.order), "order", papers.order);
+        for load in papers.loads {
+            rows.thing(format!("loads.{}", load.load), "load", load);
+        }
+        for report in papers.reports {
+            // The other lots are looked up anew each time; their own records answer for what changes there.
+            let own = TestReport { others: Vec::new(), ..report.clone() };
+            rows.thing(format!("reports.{}", report.report), "report", &own);
+        }
+        for file in papers.files {
+            rows.thing(format!("files.{}", file.path), "path", file);
+        }
+        for test in papers.periodic {
+            rows.thing(format!("periodic.{}", test.periodic), "periodic", test);
+        }
         rows
     }
 
@@ -139,6 +165,10 @@ pub fn document(at: &str) -> Document {
         Some("instruments") => Document::Instruments,
         Some("solutions") => Document::Solutions,
         Some("parts") => Document::Part,
+        Some("loads") => Document::Load,
+        Some("reports") => Document::Report,
+        Some("files") => Document::Files,
+        Some("periodic") => Document::Periodic,
         _ => Document::Order,
     }
 }

@@ -1,5 +1,6 @@
 //! check, issue, verify, amend.
 
+use std::fmt::Display;
 use std::path::Path;
 use std::path::PathBuf;
 
@@ -8,6 +9,7 @@ use rayon::prelude::*;
 use super::Answer;
 use super::Exit;
 use super::Output;
+use super::Stop;
 use super::open_desk;
 use super::progress;
 use crate::app::book::Book;
@@ -15,6 +17,7 @@ use crate::app::error::Error;
 use crate::app::holders::Holders;
 use crate::app::issue;
 use crate::app::issue::Outcome;
+use crate::app::issue::Shipment;
 use crate::app::issue::Target;
 use crate::app::journal;
 use crate::app::lookup;
@@ -24,8 +27,10 @@ use crate::app::verify;
 use crate::app::verify::Anchor;
 use crate::app::verify::Overall;
 use crate::app::verify::Verification;
+use crate::app::withheld;
 use crate::app::world::World;
 use crate::certificate::AmendmentKind;
+use crate::certificate::Evidence;
 use crate::cli;
 use crate::folder;
 use crate::folder::Folder;
@@ -161,7 +166,7 @@ pub fn issue(folder: Folder, args: &cli::Issue, as_json: bool, world: &World, ou
 /// Tells what came of each target; the gaps of those that were held.
 pub fn told(
     book: &Book,
-    targets: &[Target],
+    targets: &[impl Display],
     outcomes: &[Outcome],
     as_json: bool,
     output: &mut Output,
@@ -182,16 +187,7 @@ pub fn told(
             }
             Outcome::Held(shipment) => {
                 exit = exit.max(Exit::Gaps);
-                for lot in shipment.lots.iter().filter(|l| !crate::judge::conforms(&l.findings)) {
-                    let locate = |place: &_| lot.case.locate(book, place);
-                    let number = &lot.case.dossier.record.lot;
-                    if as_json {
-                        reports.push(json::held(&name, json::lot(number, &lot.findings, locate)));
-                    } else {
-                        output.say(format_args!("{name}: held, nothing issued\n"))?;
-                        output.say(report::lot(number, &lot.findings, locate))?;
-                    }
-                }
+                reports.extend(held(book, &name, shipment, as_json, output)?);
             }
             Outcome::Unwritten { number, error } => {
                 exit = Exit::CouldNot;
@@ -217,6 +213,28 @@ pub fn told(
         output.json(&reports)?;
     }
     Ok(exit)
+}
+
+/// Tells the gaps of a shipment that is held, or answers them as reports.
+pub fn held(
+    book: &Book,
+    name: &str,
+    shipment: &Shipment,
+    as_json: bool,
+    output: &mut Output,
+) -> Result<Vec<json::IssueReport>, Stop> {
+    let mut reports = Vec::new();
+    for lot in shipment.lots.iter().filter(|l| !crate::judge::conforms(&l.findings)) {
+        let locate = |place: &_| lot.case.locate(book, place);
+        let number = &lot.case.dossier.record.lot;
+        if as_json {
+            reports.push(json::held(name, json::lot(number, &lot.findings, locate)));
+        } else {
+            output.say(format_args!("{name}: held, nothing issued\n"))?;
+            output.say(report::lot(number, &lot.findings, locate))?;
+        }
+    }
+    Ok(reports)
 }
 
 /// What has become of a certificate whose file could not be written.
@@ -267,7 +285,16 @@ pub fn verify(args: &cli::Verify, as_json: bool, output: &mut Output) -> Answer 
         )
         .into());
     }
-    let all = verify_files(&files, &anchor, &open, None)?;
+    let evidence = withheld::read(&args.evidence)?;
+    let evidence = (!evidence.is_empty()).then_some(evidence);
+    let mut all = verify_files(&files, &anchor, &open, None, evidence.as_deref())?;
+    if let Some(store) = &args.evidence_store {
+        for (path, found) in files.iter().zip(&mut all) {
+            if let Ok(found) = found {
+                verify::evidence(found, &folder::read(path)?, store)?;
+            }
+        }
+    }
     verified(&all, as_json, output)
 }
 
@@ -277,6 +304,7 @@ pub fn verify_files(
     anchor: &Anchor,
     open: &(dyn Fn() -> Result<Option<Register>, Error> + Sync),
     renderer: Option<&Renderer>,
+    evidence: Option<&[Evidence]>,
 ) -> Result<Vec<Result<Verification, Error>>, Error> {
     let own;
     let renderer = match renderer {
@@ -296,7 +324,7 @@ pub fn verify_files(
                     return Err(Error::cannot(error.to_string(), &error.hint().unwrap_or_default()));
                 }
             };
-            let found = verify_one(path, anchor, register, renderer);
+            let found = verify_one(path, anchor, register, renderer, evidence);
             bar.inc(1);
             found
         })
@@ -310,9 +338,10 @@ fn verify_one(
     anchor: &Anchor,
     register: Option<&Register>,
     renderer: &Renderer,
+    evidence: Option<&[Evidence]>,
 ) -> Result<Verification, Error> {
     let bytes = folder::read(path)?;
-    verify::file(&path.display().to_string(), &bytes, anchor, register, renderer)
+    verify::with_evidence(&path.display().to_string(), &bytes, anchor, register, renderer, evidence)
 }
 
 pub fn verified(all: &[Result<Verification, Error>], as_json: bool, output: &mut Output) -> Answer {
@@ -357,6 +386,7 @@ pub fn amend(
     why: &str,
     kind: cli::Amendment,
     key: &cli::Key,
+    hands: &cli::Hands,
     as_json: bool,
     world: &World,
     output: &mut Output,
@@ -371,7 +401,8 @@ pub fn amend(
         cli::Amendment::Conformity => AmendmentKind::Conformity,
     };
     let request = AmendRequest { number, by: &by, why, kind };
-    match lookup::amend(&mut desk, &request, world)? {
+    let (signed, prepared) = super::release::hands(&mut desk, &by, hands, world, output)?;
+    match lookup::amend_signed(&mut desk, &request, &signed, prepared.as_ref(), world)? {
         Amended::New { number: new, changed, told } => {
             let written = issue::write_out(&desk, &new, None);
             // A clerical amendment changes nothing the parts were judged by: nobody must be told.

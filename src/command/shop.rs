@@ -116,7 +116,7 @@ pub fn demo(folder: &Folder, world: &World, output: &mut Output) -> Answer {
     let anchor = Anchor::read(&root)?;
     let register = folder.path(desk::files::REGISTER);
     let open = || Ok(Some(Register::open(&register, None)?));
-    let all = certificates::verify_files(&files, &anchor, &open, Some(&desk.renderer))?;
+    let all = certificates::verify_files(&files, &anchor, &open, Some(&desk.renderer), None)?;
     let mut good = 0_usize;
     for (file, found) in files.iter().zip(&all) {
         match found {

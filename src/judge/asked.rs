@@ -112,6 +112,10 @@ fn grounds(dossier: &Dossier, findings: &[Finding], statement: &Statement) -> Re
         let bad = found.iter().find(|f| f.is_gap());
         let good = |f: &&&Finding| matches!(f.verdict, Verdict::Met | Verdict::Accepted);
         // Of one requirement every finding must be met; of a call-out, whatever applies.
+        if let Some(relied) = found.iter().find(|f| f.verdict == Verdict::ReliedOn) {
+            let on = relied.observed.clone().unwrap_or_default();
+            return Err(Lacking { what: format!("{need} rests on {on} and was not judged"), remedy: None });
+        }
         let whole = need.starts_with(CALL_OUT) || found.iter().all(|f| good(&f));
         if let Some(gap) = bad {
             let what = format!("{need} is not met");

@@ -67,7 +67,12 @@ fn place(change: &Change) -> Path {
         return change.at.parse().unwrap_or_default();
     }
     match change.document {
-        Document::Baths | Document::Instruments | Document::Solutions => {
+        Document::Baths
+        | Document::Instruments
+        | Document::Solutions
+        | Document::Load
+        | Document::Report
+        | Document::Periodic => {
             let mut parts = change.at.splitn(3, '.');
             let (list, id) = (parts.next().unwrap_or_default(), parts.next().unwrap_or_default());
             Path::root().key(list).key(id)
@@ -125,5 +130,9 @@ pub fn papers(dossier: &Dossier) -> Papers<'_> {
         solutions: &dossier.solutions,
         part: &dossier.part,
         order: &dossier.order,
+        loads: &dossier.loads,
+        reports: &dossier.reports,
+        files: &dossier.files,
+        periodic: &dossier.periodic,
     }
 }

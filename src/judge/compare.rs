@@ -6,6 +6,8 @@
 
 use std::cmp::Ordering;
 
+use rust_decimal::Decimal;
+
 use crate::finding::Place;
 use crate::finding::Reason;
 use crate::finding::Verdict;
@@ -78,6 +80,10 @@ pub fn outcome(check: &Check, evidence: &[Evidence]) -> Outcome {
         let (one, place) = each.swap_remove(index);
         return finish(one, Some(place.clone()));
     }
+    // One that is not judged leaves nothing plainly met.
+    if let Some(index) = each.iter().position(|(o, _)| o.verdict == Verdict::ReliedOn) {
+        each.swap(0, index);
+    }
     // All met (or not applicable): show every different observation once.
     let mut shown: Vec<String> = Vec::new();
     for (one, _) in &each {
@@ -119,6 +125,10 @@ fn one(check: &Check, found: &Found) -> One {
             reason: Some(Reason::Changed),
             ..One::plain(false, format!("{was} when checked {seen}"), now.clone())
         },
+        (_, Found::Relied(shown)) => {
+            One { verdict: Verdict::ReliedOn, ..One::plain(true, limit_text(check, None), shown.clone()) }
+        }
+        (_, Found::Accredited { observed, limit, met }) => One::plain(*met, limit.clone(), observed.clone()),
         // Anything recorded is present.
         (Check::Present, Found::Quantity(q)) => One::plain(true, limit_text(check, None), q.to_string()),
         (Check::Present, Found::Words(words)) => {
@@ -208,6 +218,23 @@ fn bound(check: &Check, bounds: &[Bound], q: &Quantity, wrong: Ordering, word: &
     // prints twice.
     let converted = printed.is_none() && value.unit().system() != q.unit().system();
     One { converted, basis: bound.basis, ..One::plain(order != wrong, bound_text(bound, word), q.spoken()) }
+}
+
+/// Whether two durations differ by no more than a minute.
+pub fn close(a: &Quantity, b: &Quantity) -> bool {
+    let minutes = |q: &Quantity| -> Option<Decimal> {
+        Some(match q.unit() {
+            Unit::Second => q.value().checked_div(Decimal::from(60))?,
+            Unit::Minute => q.value(),
+            Unit::Hour => q.value().checked_mul(Decimal::from(60))?,
+            Unit::Day => q.value().checked_mul(Decimal::from(1440))?,
+            _ => return None,
+        })
+    };
+    match (minutes(a), minutes(b)) {
+        (Some(a), Some(b)) => (a - b).abs() <= Decimal::ONE,
+        _ => false,
+    }
 }
 
 fn wrong_unit(check: &Check, q: &Quantity) -> One {

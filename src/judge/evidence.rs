@@ -31,6 +31,10 @@ pub(crate) enum Found {
     NotApplicable,
     /// A value an earlier check saw otherwise, and no correction says why.
     Changed { was: String, now: String, seen: String },
+    /// An outside laboratory's accreditation, in place of what the shop's own book would have to say.
+    Accredited { observed: String, limit: String, met: bool },
+    /// Another's paper, relied on and not judged.
+    Relied(String),
 }
 
 impl Evidence {

@@ -18,6 +18,8 @@ use crate::judge::family;
 use crate::judge::later;
 use crate::judge::line_of;
 use crate::judge::orders;
+use crate::judge::outside;
+use crate::judge::papers;
 use crate::judge::part;
 use crate::judge::people;
 use crate::judge::rounds;
@@ -25,6 +27,7 @@ use crate::judge::runs;
 use crate::judge::runs::FinalRun;
 use crate::judge::runs::covered_runs;
 use crate::judge::runs::final_runs;
+use crate::judge::shared;
 use crate::pack::Subject;
 use crate::part::CallOut;
 use crate::path::Path;
@@ -82,6 +85,11 @@ pub fn evidence(dossier: &Dossier, resolved: Option<&Resolved>, subject: Subject
         Subject::FamilyLots => return family::lots(dossier),
         Subject::FamilyPieces => return family::pieces(dossier),
         Subject::FamilyMaterial => return family::material(dossier),
+        Subject::PapersHeld => return papers::held(dossier),
+        Subject::LoadCarried => return shared::loads(dossier),
+        Subject::TestReports => return shared::reports(dossier),
+        Subject::InspectionLot => return shared::one_kind(dossier),
+        Subject::Subcontracted => return outside::allowed(dossier),
         Subject::PartSegregated => part::segregated(dossier),
         Subject::PartPieces => return part::pieces(dossier),
         _ => Evidence::missing(Path::root()),

@@ -86,6 +86,10 @@ fn of_run(record: &Record, index: usize) -> Vec<Deed<'_>> {
     let deed = |(i, step): (usize, &'_ Step)| -> Option<Deed<'_>> {
         // Borrowed from the record, not from the closure's argument.
         let by = run.steps.get(i).and_then(by_of)?;
+        // Whoever did it elsewhere is nobody of this shop's.
+        if step.immersion().is_some_and(|i| i.evidence.is_some()) {
+            return None;
+        }
         let path = path.index(i).key(step.key()).key("by");
         let what = step.key().to_owned();
         Some(Deed { by, work: work_of(step), days: days_of(run, i), what, document: Document::Record, path })
@@ -95,6 +99,9 @@ fn of_run(record: &Record, index: usize) -> Vec<Deed<'_>> {
 
 /// Who tested, and who mixed the solution tested with.
 pub fn of_test<'a>(test: &'a Test, solutions: &'a [Solution], path: &Path) -> Vec<Deed<'a>> {
+    if test.made_outside() {
+        return Vec::new();
+    }
     let mut days = vec![test.started.date()];
     days.extend(test.ended.map(|at| at.date()).filter(|day| *day != test.started.date()));
     let tested = Deed {

@@ -1,19 +1,21 @@
 //! Evidence about one run: its treatment, the bath at the time of use, rinses, looks.
 
-use rust_decimal::Decimal;
-
+use crate::evidence::Relied;
 use crate::finding::Document;
 use crate::finding::Reason;
 use crate::judge::Dossier;
 use crate::judge::Evidence;
 use crate::judge::Found;
 use crate::judge::Resolved;
+use crate::judge::compare::close;
 use crate::judge::equipment;
 use crate::judge::equipment::bath_calibration;
 use crate::judge::equipment::rectifier;
 use crate::judge::equipment::rinse_meter;
 use crate::judge::later;
 use crate::judge::looks;
+use crate::judge::outside;
+use crate::judge::periodic;
 use crate::judge::runs::FinalRun;
 use crate::moment::Moment;
 use crate::pack::Subject;
@@ -27,7 +29,6 @@ use crate::record::Step;
 use crate::shop::Bath;
 use crate::shop::Constituent;
 use crate::units::Quantity;
-use crate::units::Unit;
 
 /// The treatment of one run under one call-out.
 pub struct Treated<'a> {
@@ -53,15 +54,25 @@ impl Treated<'_> {
         self.treatment.map(|t| t.step)
     }
 
+    /// The paper relied on, where somebody else carried it out.
+    fn relied(&self) -> Option<&Relied> {
+        self.step.and_then(|(_, _, _, immersion)| immersion.evidence.as_ref())
+    }
+
     /// Index of the run and of the step that carried it out.
     pub fn at(&self) -> Option<(usize, usize)> {
         self.step.map(|(run, _, step, _)| (run, step))
     }
 }
 
-fn matches(treatment: &Treatment, name: &str) -> bool {
+fn is_named(treatment: &Treatment, name: &str) -> bool {
+    matches(&treatment.name, name) || matches(&treatment.id, name)
+}
+
+/// Whether two names of a treatment are one, spaces and case apart.
+pub fn matches(one: &str, other: &str) -> bool {
     let plain = |s: &str| s.chars().filter(|c| c.is_alphanumeric()).collect::<String>().to_lowercase();
-    plain(&treatment.name) == plain(name) || plain(&treatment.id) == plain(name)
+    plain(one) == plain(other)
 }
 
 /// Finds the treatment of a run: the one ordered, else the one the record says was run; and the last step that
@@ -69,14 +80,14 @@ fn matches(treatment: &Treatment, name: &str) -> bool {
 pub fn treatment<'a>(dossier: &'a Dossier, resolved: &Resolved<'a>, run: &FinalRun<'a>) -> Treated<'a> {
     let treatments = &resolved.pack.pack.treatments;
     let named = resolved.call_out.treatment.as_deref();
-    let ordered = named.and_then(|name| treatments.iter().find(|t| matches(t, name)));
+    let ordered = named.and_then(|name| treatments.iter().find(|t| is_named(t, name)));
     let chain = std::iter::once(run.index).chain(run.earlier.iter().copied());
     for index in chain {
         let Some(run) = dossier.record.runs.get(index) else { continue };
         for (position, step) in run.steps.iter().enumerate().rev() {
             let Some((kind, immersion)) = treating(step) else { continue };
             let run_as = immersion.run_as.as_deref();
-            let said = run_as.and_then(|name| treatments.iter().find(|t| matches(t, name)));
+            let said = run_as.and_then(|name| treatments.iter().find(|t| is_named(t, name)));
             // Ordered by name: only that name's kind of step. Left to the shop: the step must say what it ran,
             // unless the standard has a single treatment.
             let only = match treatments.as_slice() {
@@ -225,7 +236,10 @@ pub fn evidence(
 ) -> Vec<Evidence> {
     let run_path = Path::root().key("runs").index(run.index);
     match subject {
-        Subject::TreatmentNamed => return vec![named(dossier, resolved, run, treated, run_path)],
+        Subject::TreatmentNamed => {
+            let evidence = named(dossier, resolved, run, treated, run_path);
+            return vec![outside::of_treatment(treated.relied(), evidence)];
+        }
         Subject::Visual | Subject::VisualCount => {
             return looks::evidence(dossier, resolved, runs, run, subject);
         }
@@ -238,11 +252,15 @@ pub fn evidence(
     let here =
         Here { dossier, run_index, run: at_run, step, immersion, path: step_path(run_index, step, kind) };
     match subject {
+        Subject::PeriodicTest => {
+            let own = vec![periodic::evidence(&here, treated.name())];
+            outside::of_step(&here, subject, own)
+        }
         Subject::NextAnalysis => later::analyses(&here, resolved, treated),
         Subject::NextBathCalibration | Subject::NextRectifierCalibration | Subject::NextRinseCalibration => {
             later::calibrations(dossier, &equipment::instruments(&here, subject), here.path.clone())
         }
-        _ => one_step(&here, run, subject),
+        _ => outside::of_step(&here, subject, one_step(&here, run, subject)),
     }
 }
 
@@ -329,7 +347,7 @@ fn named(
     run_path: Path,
 ) -> Evidence {
     let ordered = resolved.call_out.treatment.as_deref();
-    let known = ordered.is_none_or(|name| resolved.pack.pack.treatments.iter().any(|t| matches(t, name)));
+    let known = ordered.is_none_or(|name| resolved.pack.pack.treatments.iter().any(|t| is_named(t, name)));
     if !known {
         let what = format!("{} of {}", ordered.unwrap_or_default(), resolved.name);
         return Evidence::at(
@@ -343,7 +361,7 @@ fn named(
     };
     let path = at_run.steps.get(step).map_or(run_path, |s| step_path(run, step, s));
     match immersion.run_as.as_deref() {
-        Some(run_as) if !matches(treatment, run_as) => Evidence::record(
+        Some(run_as) if !is_named(treatment, run_as) => Evidence::record(
             path.key("as"),
             Found::Own { observed: run_as.to_owned(), limit: treatment.name.clone(), met: false },
         ),
@@ -433,23 +451,6 @@ fn time(immersion: &Immersion, path: &Path) -> Evidence {
         (Some(span), None) => Evidence::record(path.key("out"), Found::Quantity(span)),
         (None, Some(timer)) => Evidence::record(path.key("time"), Found::Quantity(timer)),
         (None, None) => Evidence::missing(path.key("out")),
-    }
-}
-
-/// Whether two durations differ by no more than a minute.
-pub fn close(a: &Quantity, b: &Quantity) -> bool {
-    let minutes = |q: &Quantity| -> Option<Decimal> {
-        Some(match q.unit() {
-            Unit::Second => q.value().checked_div(Decimal::from(60))?,
-            Unit::Minute => q.value(),
-            Unit::Hour => q.value().checked_mul(Decimal::from(60))?,
-            Unit::Day => q.value().checked_mul(Decimal::from(1440))?,
-            _ => return None,
-        })
-    };
-    match (minutes(a), minutes(b)) {
-        (Some(a), Some(b)) => (a - b).abs() <= Decimal::ONE,
-        _ => false,
     }
 }
 

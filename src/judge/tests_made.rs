@@ -13,12 +13,15 @@ use crate::judge::Found;
 use crate::judge::Resolved;
 use crate::judge::calibration::calibration;
 use crate::judge::calibration::fitting;
+use crate::judge::compare::close;
 use crate::judge::family;
 use crate::judge::later;
+use crate::judge::outside;
+use crate::judge::papers;
 use crate::judge::part;
 use crate::judge::people;
 use crate::judge::runs::FinalRun;
-use crate::judge::step::close;
+use crate::judge::shared;
 use crate::pack::Subject;
 use crate::part::OrderOption;
 use crate::path::Path;
@@ -81,7 +84,9 @@ pub fn evidence(
         .enumerate()
         .filter(|(_, t)| t.test == kind && runs.iter().any(|r| counts_for(t, r)))
         .collect();
-    let lot = runs.iter().fold(0_u64, |sum, r| sum.saturating_add(r.pieces));
+    let own = runs.iter().fold(0_u64, |sum, r| sum.saturating_add(r.pieces));
+    // Where one test speaks for several lots they are one lot to the plan.
+    let lot = own.saturating_add(shared::others_pieces(dossier, kind));
     match subject {
         Subject::TestMade => return made(dossier, runs, kind, &path),
         Subject::RetestPieces => return retested(dossier, resolved, runs, kind, lot),
@@ -115,6 +120,9 @@ pub fn evidence(
     }
     match subject {
         Subject::TesterQualified => {
+            if counted.iter().all(|(_, test)| test.made_outside()) {
+                return vec![Evidence::record(path, Found::NotApplicable)];
+            }
             let deeds: Vec<_> = counted
                 .iter()
                 .flat_map(|(i, test)| people::of_test(test, &dossier.solutions, &path.index(*i)))
@@ -124,6 +132,7 @@ pub fn evidence(
         Subject::NextTestCalibration => {
             let used: Vec<_> = counted
                 .iter()
+                .filter(|(_, test)| !test.made_outside())
                 .filter_map(|(_, test)| Some((test.instrument.clone()?, test.started.date())))
                 .collect();
             return later::calibrations(dossier, &used, path);
@@ -139,7 +148,8 @@ pub fn evidence(
 
 /// The kind of each instrument named; tests that need none but a clock may name none.
 fn kinds(dossier: &Dossier, kind: TestKind, counted: &[(usize, &Test)], path: &Path) -> Vec<Evidence> {
-    let named = counted.iter().filter_map(|(i, test)| {
+    let own = counted.iter().filter(|(_, test)| !test.made_outside());
+    let named = own.filter_map(|(i, test)| {
         let id = test.instrument.as_deref()?;
         let at = path.index(*i).key("instrument");
         Some(fitting(dossier, id, at, InstrumentKind::for_test(kind)))
@@ -233,6 +243,9 @@ fn of_test(
     subject: Subject,
     accept: u64,
 ) -> Evidence {
+    if let Some(evidence) = outside::of_test(test, path, subject) {
+        return evidence;
+    }
     match subject {
         Subject::TestResult => Evidence::record(
             path.key("failed"),
@@ -246,6 +259,7 @@ fn of_test(
             };
             Evidence::record(path.key("specimen"), Found::Fact { shown: shown.to_owned(), holds })
         }
+        Subject::TestCoupon => papers::coupon(dossier, test, path),
         Subject::TestCalibration => match &test.instrument {
             Some(id) => calibration(
                 dossier,

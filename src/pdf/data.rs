@@ -19,7 +19,7 @@ const LONGEST: usize = 64 << 10;
 const MOST_TEXT: usize = 4 << 20;
 
 /// Verdicts a certificate may hold. Any other (a gap) must never be dropped in silence.
-const VERDICTS: [&str; 4] = ["met", "accepted", "advice", "not applicable"];
+const VERDICTS: [&str; 5] = ["met", "accepted", "advice", "not applicable", "relied on"];
 
 /// Top-level fields that may be absent; the template sees `null` then.
 const OPTIONAL: [&str; 6] = ["controlled", "replaces", "seal_fingerprint", "register", "judge", "renderer"];
@@ -164,7 +164,7 @@ fn check_verdicts(root: &Map<String, Value>) -> Result<(), PdfError> {
                 return Err(field(
                     &format!("lots[{l}].findings[{f}].verdict"),
                     &format!("\"{verdict}\""),
-                    "met, accepted, advice or not applicable",
+                    "met, accepted, relied on, advice or not applicable",
                 ));
             }
         }

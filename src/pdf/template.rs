@@ -55,6 +55,7 @@ impl Template {
         env.add_function("kind_words", kind_words);
         env.add_function("register_words", register_words);
         env.add_function("made_by", made_by);
+        env.add_function("release_words", release_words);
         env.add_template(FILE, SOURCE).map_err(fault)?;
         Ok(Template { env })
     }
@@ -161,6 +162,19 @@ fn capital(text: &str) -> String {
         Some(first) => first.to_uppercase().chain(chars).collect(),
         None => String::new(),
     }
+}
+
+/// How the shop releases shipments.
+fn release_words(policy: Value) -> String {
+    let two = !get(policy.clone(), "preparer_may_release").is_true();
+    let own = text(policy, Some("authentication")) == "passphrase";
+    match (two, own) {
+        (true, true) => "This shop releases by two people, each known by a passphrase of their own.",
+        (true, false) => "This shop releases by two people, named by whoever holds its seal key.",
+        (false, true) => "This shop releases by one person, known by a passphrase of their own.",
+        (false, false) => "This shop releases by one person, named by whoever holds its seal key.",
+    }
+    .to_owned()
 }
 
 /// `H4471 (stated by purchaser); H4472 (verified)`.

@@ -3,12 +3,17 @@
 use crate::moment::Date;
 use crate::moment::Moment;
 use crate::record::Counts;
+use crate::record::Coupon;
 use crate::record::Immersion;
 use crate::record::Record;
 use crate::record::Step;
 use crate::record::Test;
 
 impl Step {
+    /// The keys of the steps in a bath.
+    pub const BATHS: &'static [&'static str] =
+        &["clean", "descale", "passivate", "electropolish", "post-dip", "neutralize", "post-treat"];
+
     /// The bath step inside, if it is one.
     pub const fn immersion(&self) -> Option<&Immersion> {
         match self {
@@ -71,6 +76,13 @@ impl Test {
     pub fn end(&self) -> Moment {
         let timed = || self.time.and_then(|span| self.started.plus(&span));
         self.ended.or_else(timed).unwrap_or(self.started)
+    }
+}
+
+impl Coupon {
+    /// The coupon in words.
+    pub fn words(&self) -> String {
+        format!("{}, heat {}, {}, load {}", self.alloy, self.heat, self.finish, self.load)
     }
 }
 

@@ -253,6 +253,8 @@ impl Audit<'_> {
         let digest = |bytes: &[u8]| Some(hex_of(&merkle::sha256(bytes)));
         demand(digest(&stored.data) == leaf.stamp, "the certificate's stored data were changed");
         demand(digest(&stored.pdf) == leaf.pdf_sha256, "the certificate's stored file was changed");
+        let evidence = stored.evidence.as_deref().and_then(digest);
+        demand(evidence == filed.evidence, "the certificate's stored evidence was changed");
         let series = series_of(number).filter(|_| leaf.kind != Kind::Legacy);
         let as_filed = (&stored.input, &stored.shipment, &stored.signer)
             == (&filed.input, &filed.shipment, &filed.signer)

@@ -102,6 +102,8 @@ pub struct NewCertificate {
     pub signer: String,
     /// What it rests on.
     pub uses: Vec<Use>,
+    /// What it withholds, for whom the shop chooses; nothing when it withholds nothing.
+    pub evidence: Option<Vec<u8>>,
 }
 
 /// A certificate read back: the very bytes that were registered.
@@ -131,6 +133,8 @@ pub struct StoredCertificate {
     pub status: Status,
     /// Whether it is older than the register and was taken in as received, not judged.
     pub legacy: bool,
+    /// What it withholds; nothing when it withholds nothing.
+    pub evidence: Option<Vec<u8>>,
 }
 
 /// What a certificate is filed and counted under; part of its entry's rest.
@@ -144,6 +148,9 @@ pub(super) struct Filed {
     pub facets: Vec<(Facet, String)>,
     #[serde(default, skip_serializing_if = "Vec::is_empty")]
     pub uses: Vec<Use>,
+    /// SHA-256 of the evidence, hexadecimal.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub evidence: Option<String>,
 }
 
 /// Counts are texts: a canonical JSON number loses digits above 2^53.
@@ -196,6 +203,9 @@ impl NewCertificate {
         if let Some(bad) = uses.iter().find(unfit) {
             return Err(wrong(format!("its {} reads {:?} ({:?})", bad.thing.name(), bad.name, bad.how)));
         }
+        if kind == Kind::Legacy && self.evidence.is_some() {
+            return Err(wrong("it was not judged, so there is no evidence of it".to_owned()));
+        }
         let lots = match kind {
             Kind::Legacy if self.pieces.is_empty() && self.accepted.is_empty() && uses.is_empty() => {
                 Vec::new()
@@ -210,6 +220,7 @@ impl NewCertificate {
             lots,
             facets,
             uses,
+            evidence: self.evidence.as_deref().map(|bytes| hex_of(&sha256(bytes))),
         })
     }
 
@@ -265,6 +276,7 @@ mod tests {
 
     fn new() -> NewCertificate {
         NewCertificate {
+            evidence: None,
             number: "LBF-2026-000001".to_owned(),
             stamp: hex_of(&sha256(b"{}")),
             data: b"{}".to_vec(),

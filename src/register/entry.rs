@@ -41,6 +41,10 @@ pub enum Kind {
     Delivery,
     /// A certificate older than the register was taken in as received, not judged.
     Legacy,
+    /// A shipment was prepared for release.
+    Preparation,
+    /// A person's own passphrase was set, tried wrongly, or right again after that.
+    Passphrase,
 }
 
 impl Kind {
@@ -56,6 +60,8 @@ impl Kind {
             Self::Withdrawal => "withdrawal",
             Self::Delivery => "delivery",
             Self::Legacy => "legacy",
+            Self::Preparation => "preparation",
+            Self::Passphrase => "passphrase",
         }
     }
 }
@@ -97,7 +103,8 @@ impl fmt::Display for Status {
 pub struct NewEntry {
     /// What it records; never `Genesis`, which only creating a register adds.
     pub kind: Kind,
-    /// The certificate it speaks of: all kinds but genesis, key and adoption have one.
+    /// The certificate it speaks of: all kinds but genesis, key, adoption, preparation and
+    /// passphrase have one.
     pub number: Option<String>,
     /// The certificate an amendment replaces.
     pub replaces: Option<String>,

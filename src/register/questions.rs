@@ -38,6 +38,14 @@ impl Register {
         self.reading().entries("WHERE kind = ?1", [kind.as_str()])
     }
 
+    /// The latest certificate of a shipment, however it stands, and the position of its entry.
+    ///
+    /// # Errors
+    /// When the database cannot be read.
+    pub fn latest_of(&self, shipment: &str) -> Result<Option<(String, u64)>, RegisterError> {
+        self.reading().latest_of(shipment)
+    }
+
     /// Everything that happened to a certificate, in order, the amendment that replaced it included.
     ///
     /// # Errors

@@ -121,6 +121,13 @@ impl Reading<'_> {
         self.one(sql, [input], |row| row.get(0))
     }
 
+    /// The latest certificate of a shipment, however it stands, and the position of its entry.
+    pub(super) fn latest_of(self, shipment: &str) -> Result<Option<(String, u64)>, RegisterError> {
+        let sql =
+            "SELECT number, position FROM certificate WHERE shipment = ?1 ORDER BY position DESC LIMIT 1";
+        self.one(sql, [shipment], |row| Ok((row.get(0)?, from_stored(row.get(1)?))))
+    }
+
     /// The number of the certificate whose data have this stamp.
     pub(super) fn by_stamp(self, stamp: &str) -> Result<Option<String>, RegisterError> {
         let sql = "SELECT number FROM entry WHERE stamp = ?1 AND kind IN ('issue', 'amendment', 'legacy')";
@@ -129,7 +136,7 @@ impl Reading<'_> {
 
     /// A certificate's columns and files, nothing checked.
     pub(super) fn certificate_row(self, number: &str) -> Result<Option<CertificateRow>, RegisterError> {
-        let sql = "SELECT position, series, serial, input, shipment, signer, data, pdf
+        let sql = "SELECT position, series, serial, input, shipment, signer, data, pdf, evidence
                    FROM certificate WHERE number = ?1";
         self.one(sql, [number], |row| {
             Ok(CertificateRow {
@@ -141,6 +148,7 @@ impl Reading<'_> {
                 signer: row.get(5)?,
                 data: row.get(6)?,
                 pdf: row.get(7)?,
+                evidence: row.get(8)?,
             })
         })
     }
@@ -178,6 +186,7 @@ impl Reading<'_> {
             signer: row.signer,
             status,
             legacy: entry.kind == Kind::Legacy,
+            evidence: row.evidence,
         }))
     }
 
@@ -257,6 +266,7 @@ pub(super) struct CertificateRow {
     pub signer: String,
     pub data: Vec<u8>,
     pub pdf: Vec<u8>,
+    pub evidence: Option<Vec<u8>>,
 }
 
 /// An entry's columns, nothing checked.

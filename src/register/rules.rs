@@ -71,7 +71,9 @@ pub(super) fn admit(
 /// Which parts each kind has.
 fn shape(position: u64, leaf: &Leaf, filed: Option<&Filed>) -> Result<(), String> {
     let (number, replaces, files) = match leaf.kind {
-        Kind::Genesis | Kind::Key | Kind::Adoption => (false, false, false),
+        Kind::Genesis | Kind::Key | Kind::Adoption | Kind::Preparation | Kind::Passphrase => {
+            (false, false, false)
+        }
         Kind::Issue | Kind::Legacy => (true, false, true),
         Kind::Amendment => (true, true, true),
         Kind::Reissue | Kind::Withdrawal | Kind::Delivery => (true, false, false),

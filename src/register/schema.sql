@@ -50,6 +50,7 @@ CREATE TABLE certificate (
   signer     TEXT NOT NULL,
   data       BLOB NOT NULL,                             -- SHA-256 of it is the stamp
   pdf        BLOB NOT NULL,                             -- SHA-256 of it is in the leaf
+  evidence   BLOB,                                      -- what it withholds; SHA-256 of it is in the rest
   UNIQUE (series, serial),
   CHECK ((series IS NULL) = (serial IS NULL))
 ) STRICT;

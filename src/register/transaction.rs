@@ -130,6 +130,22 @@ impl<'a> Transaction<'a> {
         self.reading().for_shipment(shipment)
     }
 
+    /// All entries of a kind, in order, this batch included.
+    ///
+    /// # Errors
+    /// When the database cannot be read.
+    pub fn of_kind(&self, kind: Kind) -> Result<Vec<Entry>, RegisterError> {
+        self.reading().entries("WHERE kind = ?1", [kind.as_str()])
+    }
+
+    /// The latest certificate of a shipment, however it stands, and the position of its entry; this batch included.
+    ///
+    /// # Errors
+    /// When the database cannot be read.
+    pub fn latest_of(&self, shipment: &str) -> Result<Option<(String, u64)>, RegisterError> {
+        self.reading().latest_of(shipment)
+    }
+
     /// Pieces of a lot certified so far, net of what was withdrawn or replaced, this batch included.
     ///
     /// # Errors
@@ -323,8 +339,8 @@ impl<'a> Transaction<'a> {
             None => return Err(bad(format!("its number reads {number:?}"))),
         };
         self.write(
-            "INSERT INTO certificate (number, position, series, serial, input, shipment, signer, data, pdf)
-             VALUES (?1, ?2, ?3, ?4, ?5, ?6, ?7, ?8, ?9)",
+            "INSERT INTO certificate (number, position, series, serial, input, shipment, signer, data, pdf, evidence)
+             VALUES (?1, ?2, ?3, ?4, ?5, ?6, ?7, ?8, ?9, ?10)",
             (
                 number,
                 to_stored(position)?,
@@ -335,6 +351,7 @@ impl<'a> Transaction<'a> {
                 &filed.signer,
                 &certificate.data,
                 &certificate.pdf,
+                &certificate.evidence,
             ),
         )?;
         for lot in &filed.lots {

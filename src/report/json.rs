@@ -105,7 +105,7 @@ pub struct IssueReport {
     pub version: u64,
     /// `lot ...` or `slip ...`.
     pub target: String,
-    /// `issued`, `again`, `held`, `unwritten` (registered, its file could not be written) or `failed`.
+    /// `issued`, `again`, `prepared`, `certified` (already, when preparing), `held`, `unwritten` (registered, its file could not be written) or `failed`.
     pub outcome: &'static str,
     /// Certificate number.
     #[serde(skip_serializing_if = "Option::is_none")]
@@ -119,6 +119,9 @@ pub struct IssueReport {
     /// The lot that is held.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub lot: Option<LotReport>,
+    /// Digest of the facts that were prepared.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub input: Option<String>,
 }
 
 fn target(target: &str, outcome: &'static str) -> IssueReport {
@@ -130,6 +133,7 @@ fn target(target: &str, outcome: &'static str) -> IssueReport {
         file: None,
         error: None,
         lot: None,
+        input: None,
     }
 }
 
@@ -137,6 +141,17 @@ fn target(target: &str, outcome: &'static str) -> IssueReport {
 pub fn issued(name: &str, number: &str, file: &str, again: bool) -> IssueReport {
     let outcome = if again { "again" } else { "issued" };
     IssueReport { number: Some(number.to_owned()), file: Some(file.to_owned()), ..target(name, outcome) }
+}
+
+/// A shipment that waits for release.
+pub fn prepared(name: &str, input: &str, file: &str) -> IssueReport {
+    let (input, file) = (Some(input.to_owned()), Some(file.to_owned()));
+    IssueReport { input, file, ..target(name, "prepared") }
+}
+
+/// A shipment that was to be prepared and is certified already.
+pub fn certified(name: &str, number: &str) -> IssueReport {
+    IssueReport { number: Some(number.to_owned()), ..target(name, "certified") }
 }
 
 /// A target that is held for a lot's gaps.

@@ -47,7 +47,7 @@ fn an_untouched_register_audits_well() {
 }
 
 /// Each change, and the first entry the audit must name (`None`: no single entry) and why.
-const CHANGES: [(&str, Option<u64>, &str); 27] = [
+const CHANGES: [(&str, Option<u64>, &str); 28] = [
     (
         "UPDATE entry SET leaf = replace(leaf, '-26T', '-25T') WHERE position = 3",
         Some(3),
@@ -93,6 +93,11 @@ const CHANGES: [(&str, Option<u64>, &str); 27] = [
         "UPDATE certificate SET data = CAST('{}' AS BLOB) WHERE number = 'LBF-2026-000003'",
         Some(4),
         "stored data were changed",
+    ),
+    (
+        "UPDATE certificate SET evidence = CAST('{}' AS BLOB) WHERE number = 'LBF-2026-000002'",
+        Some(3),
+        "the certificate's stored evidence was changed",
     ),
     ("UPDATE certificate SET shipment = 'S-9' WHERE number = 'LBF-2026-000002'", Some(3), "other facts"),
     ("UPDATE certificate SET signer = 'T. Quince' WHERE number = 'LBF-2026-000002'", Some(3), "other facts"),

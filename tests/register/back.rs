@@ -31,6 +31,7 @@ pub fn older(number: &str, lots: &[&str]) -> NewCertificate {
     let pdf = format!("%PDF of {number}").into_bytes();
     let digest = hex::encode(sha256(&pdf));
     NewCertificate {
+        evidence: None,
         pdf,
         input_digest: digest.clone(),
         shipment_key: format!("file {digest}"),

@@ -299,7 +299,7 @@ fn other_files_are_not_taken_for_a_register() {
     let again = Register::create(&folder.register(), ORIGIN, json!({}), NOW, [0; 32]);
     assert!(matches!(again, Err(RegisterError::Exists { .. })));
     rusqlite::Connection::open(folder.register()).unwrap().pragma_update(None, "user_version", 999).unwrap();
-    insta::assert_snapshot!(open(&folder.register()), @"this register was made by another release: layout 999, this release reads 2");
+    insta::assert_snapshot!(open(&folder.register()), @"this register was made by another release: layout 999, this release reads 3");
     // an empty file is what a creation cut short leaves, and is no obstacle
     let path = folder.file("empty");
     Register::create(&path, ORIGIN, json!({}), NOW, [0; 32]).unwrap();

@@ -91,6 +91,7 @@ pub fn certificate(number: &str, shipment: &str, input: &str, lots: &[(&str, u64
     let mut facets = vec![(Facet::PurchaseOrder, "QI-88231".to_owned()), (Facet::Part, "7731-04".to_owned())];
     facets.extend(lots.iter().map(|(lot, ..)| (Facet::Lot, (*lot).to_owned())));
     NewCertificate {
+        evidence: None,
         number: number.to_owned(),
         stamp: hex::encode(sha256(&data)),
         pdf: format!("%PDF of {number}").into_bytes(),

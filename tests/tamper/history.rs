@@ -190,6 +190,7 @@ fn put_in(past: &Past) {
     let mut desk = demo::desk(&past.folder);
     let data = brightproof::pdf::read_sealed(&past.second).unwrap().attachment;
     let new = NewCertificate {
+        evidence: None,
         number: past.number.clone(),
         stamp: brightproof::canonical::stamp(&data),
         data,

@@ -30,7 +30,8 @@ impl Book {
 
     /// Those who did what counts, each with the qualifications that decide.
     fn people_of(&self, dossier: &Dossier) -> Vec<Person> {
-        let mut deeds = judge::deeds(dossier);
+        let whole = judge::whole(dossier);
+        let mut deeds = judge::deeds(&whole);
         // Where several kinds of work will do, one that is carried anyway is enough.
         deeds.sort_by_key(|deed| deed.work.len());
         let all = self.people.people.iter();

@@ -7,10 +7,14 @@ use crate::app::error::Error;
 use crate::app::issue::draw::draw;
 use crate::app::issue::draw::seal_it;
 use crate::app::issue::shipment::Shipment;
+use crate::app::issue::signing::Signing;
 use crate::app::world::World;
 use crate::canonical;
 use crate::certificate;
 use crate::certificate::Certificate;
+use crate::certificate::CertifiedLot;
+use crate::certificate::Evidence;
+use crate::certificate::EvidenceLot;
 use crate::certificate::Issuer;
 use crate::certificate::JudgeVersion;
 use crate::certificate::Party;
@@ -19,14 +23,14 @@ use crate::certificate::RendererIdentity;
 use crate::certificate::Replaces;
 use crate::certificate::Shipped;
 use crate::certificate::ShippedLine;
-use crate::certificate::Signature;
+use crate::certificate::Thing;
+use crate::certificate::Use;
 use crate::judge;
 use crate::pdf::Paper;
 use crate::pdf::Renderer;
 use crate::register::Facet;
 use crate::register::NewCertificate;
 use crate::seal::SealKey;
-use crate::shop::Person;
 
 /// What every certificate of one batch shares.
 pub(super) struct Batch<'a> {
@@ -35,9 +39,26 @@ pub(super) struct Batch<'a> {
     pub(super) seal: &'a SealKey,
     pub(super) head: RegisterHead,
     pub(super) world: &'a World<'a>,
-    pub(super) person: &'a Person,
+    pub(super) signing: &'a Signing,
     pub(super) fingerprint: String,
     pub(super) reserve: usize,
+}
+
+/// What chance one certificate takes.
+pub(super) struct Salts {
+    /// Its own salt.
+    pub(super) certificate: [u8; 32],
+    /// One for each lot, which nobody is told who does not hold the evidence.
+    pub(super) lots: Vec<[u8; 32]>,
+}
+
+impl Salts {
+    /// Draws them.
+    pub(super) fn draw(shipment: &Shipment, world: &World) -> Result<Salts, Error> {
+        let certificate = world.salt()?;
+        let lots = shipment.lots.iter().map(|_| world.salt()).collect::<Result<_, _>>()?;
+        Ok(Salts { certificate, lots })
+    }
 }
 
 impl Batch<'_> {
@@ -45,9 +66,9 @@ impl Batch<'_> {
         &self,
         shipment: &Shipment,
         number: &str,
-        salt: &[u8; 32],
+        salts: &Salts,
         replaces: Option<Replaces>,
-    ) -> Certificate {
+    ) -> Result<(Certificate, Vec<EvidenceLot>), Error> {
         let shop = &self.desk.shop;
         let today = self.world.today();
         let identity = self.renderer.identity();
@@ -69,17 +90,18 @@ impl Batch<'_> {
             }
         });
         let rule = shipment.lots.first().map(|l| l.case.dossier.order.decision_rule).unwrap_or_default();
-        let lots: Vec<_> = shipment
+        let mut lots: Vec<_> = shipment
             .lots
             .iter()
             .map(|l| certificate::certified_lot(l.case.dossier.clone(), l.findings.clone(), l.quantity))
             .collect();
-        Certificate {
+        let evidence = self.withhold(&mut lots, salts)?;
+        let certificate = Certificate {
             format: certificate::FORMAT.to_owned(),
             number: number.to_owned(),
             issued: self.world.printed(),
             place: shop.place.clone(),
-            salt: hex::encode(salt),
+            salt: hex::encode(salts.certificate),
             issuer: Issuer {
                 name: shop.name.clone(),
                 address: shop.address.clone(),
@@ -103,16 +125,10 @@ impl Batch<'_> {
             conformity: certificate::conformity(&shop.name, &lots),
             replaces,
             decision_rule: rule.words().to_owned(),
-            controlled: None,
+            controlled: certificate::controlled(&lots),
             lots,
             not_covered: certificate::not_covered(),
-            signatures: vec![Signature {
-                person: self.person.name.clone(),
-                function: self.person.function.clone(),
-                meaning: "released for shipment".to_owned(),
-                authenticated: "named at the keyboard by whoever holds the shop's seal key".to_owned(),
-                at: self.world.printed(),
-            }],
+            signatures: self.signing.signatures(&shipment.key, &self.world.printed()),
             judge: JudgeVersion { release: env!("CARGO_PKG_VERSION").to_owned(), judge: judge::JUDGE },
             renderer: RendererIdentity {
                 release: env!("CARGO_PKG_VERSION").to_owned(),
@@ -124,13 +140,52 @@ impl Batch<'_> {
                     crate::shop::Paper::Letter => Paper::Letter.name().to_owned(),
                 },
             },
-            how_to_check: vec![
-                format!("Get the shop's key fingerprint by another way than this file: {}.", shop.contact),
-                format!("brightproof verify {number}.pdf --trust FINGERPRINT"),
-            ],
+            how_to_check: how_to_check(&shop.contact, number, !evidence.is_empty()),
             seal_fingerprint: self.fingerprint.clone(),
             register: self.head.clone(),
+            release: shop.release,
+            hand_signature: shop.wet_signature_line.then(|| certificate::HAND_SIGNATURE.to_owned()),
+        };
+        Ok((certificate, evidence))
+    }
+
+    /// Takes out of the lots what their orders withhold, each behind a salt of its own.
+    fn withhold(&self, lots: &mut [CertifiedLot], salts: &Salts) -> Result<Vec<EvidenceLot>, Error> {
+        let people: Vec<&str> = self.desk.people.people.iter().map(|p| p.name.as_str()).collect();
+        let mut evidence = Vec::new();
+        for (turn, lot) in lots.iter_mut().enumerate() {
+            if let Some(name) = certificate::still_named(lot, &people) {
+                return Err(Error::cannot(
+                    format!(
+                        "lot {}: {name} is named in a text of it, and the order withholds names",
+                        lot.lot
+                    ),
+                    "take the name out of the text, or ask the purchaser's order to say `discloses: { names: yes }`",
+                ));
+            }
+            let salt =
+                salts.lots.get(turn).ok_or_else(|| Error::cannot("the salts ran out", "report this"))?;
+            evidence.extend(certificate::withhold(lot, salt)?);
         }
+        Ok(evidence)
+    }
+
+    /// What a shipment rests on; whoever prepared it is among it.
+    fn uses(&self, shipment: &Shipment) -> Vec<Use> {
+        let (by, today) = (self.signing.person.name.as_str(), self.world.today());
+        let prepared = self.signing.prepared.get(&shipment.key);
+        let hand = |lot: &str| {
+            prepared.map(|hand| Use {
+                lot: lot.to_owned(),
+                thing: Thing::Person,
+                name: hand.person.clone(),
+                first: hand.at.get(..10).and_then(|day| day.parse().ok()),
+                last: today,
+                how: "prepared the certificate".to_owned(),
+            })
+        };
+        let lots = shipment.lots.iter().map(|lot| &lot.case.dossier);
+        lots.flat_map(|d| certificate::uses(d, (by, today)).into_iter().chain(hand(&d.record.lot))).collect()
     }
 
     /// Draws and seals one certificate.
@@ -138,16 +193,22 @@ impl Batch<'_> {
         &self,
         shipment: &Shipment,
         number: &str,
-        salt: &[u8; 32],
+        salts: &Salts,
         replaces: Option<Replaces>,
     ) -> Result<NewCertificate, Error> {
-        let certificate = self.certificate(shipment, number, salt, replaces);
+        let (certificate, withheld) = self.certificate(shipment, number, salts, replaces)?;
         let data = certificate.canonical()?;
+        let stamp = canonical::stamp(&data);
+        let evidence = match withheld.is_empty() {
+            true => None,
+            false => Some(Evidence::new(number, &stamp, withheld).canonical()?),
+        };
         let pdf = seal_it(self.seal, draw(self.renderer, &certificate, &data, self.reserve)?)?;
         Ok(NewCertificate {
             number: number.to_owned(),
-            stamp: canonical::stamp(&data),
+            stamp,
             pdf,
+            evidence,
             input_digest: shipment.input.clone(),
             shipment_key: shipment.key.clone(),
             facets: facets(&certificate),
@@ -157,15 +218,25 @@ impl Batch<'_> {
                 .iter()
                 .map(|l| (l.case.dossier.record.lot.clone(), l.case.dossier.record.counts.accepted))
                 .collect(),
-            signer: self.person.name.clone(),
-            uses: shipment
-                .lots
-                .iter()
-                .flat_map(|l| certificate::uses(&l.case.dossier, (&self.person.name, self.world.today())))
-                .collect(),
+            signer: self.signing.person.name.clone(),
+            uses: self.uses(shipment),
             data,
         })
     }
+}
+
+/// How a holder checks a certificate, and how an auditor one that withholds something.
+fn how_to_check(contact: &str, number: &str, withholds: bool) -> Vec<String> {
+    let mut ways = vec![
+        format!("Get the shop's key fingerprint by another way than this file: {contact}."),
+        format!("brightproof verify {number}.pdf --trust FINGERPRINT"),
+    ];
+    if withholds {
+        ways.push(format!(
+            "Whoever the shop gives the evidence of {number} can judge the withheld record again: add --evidence FILE."
+        ));
+    }
+    ways
 }
 
 /// What a certificate is found by.

@@ -50,7 +50,8 @@ pub(super) fn admit_instead(tx: &Transaction, shipment: &Shipment, replaced: &st
 }
 
 fn one(tx: &Transaction, lot: &Judged, held: &Held, replaced: Option<&str>) -> Result<(), Error> {
-    let record = &lot.case.dossier.record;
+    let whole = judge::whole(&lot.case.dossier);
+    let record = &whole.record;
     let name = &record.lot;
     let mut claims: Vec<Claim> = Vec::new();
     for (number, pieces, data) in tx.holders(name)? {

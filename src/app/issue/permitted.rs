@@ -5,8 +5,8 @@ use std::collections::BTreeMap;
 
 use crate::app::error::Error;
 use crate::app::issue::shipment::Shipment;
+use crate::app::withheld;
 use crate::certificate::Certificate;
-use crate::certificate::Datum;
 use crate::deviation::Deviation;
 use crate::finding::Finding;
 use crate::judge::Dossier;
@@ -91,12 +91,11 @@ fn certified(tx: &Transaction, purchaser: &str, number: &str, replaced: Option<&
         let stored = tx.certificate(&one.number)?.ok_or_else(|| unread("it has no data".to_owned()))?;
         let certificate: Certificate =
             serde_json::from_slice(&stored.data).map_err(|e| unread(e.to_string()))?;
+        let evidence = withheld::kept(&stored).unwrap_or(None);
         for lot in &certificate.lots {
-            let others = match &lot.dossier {
-                Datum::Disclosed(dossier) => dossier.order.purchaser != purchaser,
-                // Whose it is cannot be seen: it counts.
-                Datum::Withheld(_) => false,
-            };
+            // Whose it is cannot be seen: it counts.
+            let dossier = withheld::dossier_of(lot, evidence.as_ref()).ok().flatten();
+            let others = dossier.is_some_and(|dossier| dossier.order.purchaser != purchaser);
             let under = lot.findings.iter().filter_map(Finding::permission).any(|p| p.deviation == number);
             if under && !others {
                 sum = sum.saturating_add(lot.quantity);

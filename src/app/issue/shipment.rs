@@ -7,12 +7,15 @@ use serde_json::json;
 use crate::app::book::Book;
 use crate::app::dossier::Case;
 use crate::app::error::Error;
+use crate::app::evidence;
 use crate::app::journal;
 use crate::app::journal::Kept;
 use crate::app::world::World;
 use crate::canonical;
+use crate::evidence::HeldFile;
 use crate::finding::Finding;
 use crate::judge;
+use crate::moment::Date;
 use crate::moment::Moment;
 use crate::order::CertificatePer;
 use crate::record::Record;
@@ -129,6 +132,11 @@ impl Shipment {
         &self.purchaser.name
     }
 
+    /// Digest of everything that was judged.
+    pub fn input_digest(&self) -> &str {
+        &self.input
+    }
+
     /// The last line of each lot's journal, for the register.
     ///
     /// # Errors
@@ -147,6 +155,20 @@ impl Shipment {
             heads.insert(number.clone(), head.clone().into());
         }
         Ok(heads.into())
+    }
+
+    /// The files its certificate rests on.
+    pub(super) fn evidence(&self) -> BTreeSet<HeldFile> {
+        self.lots.iter().flat_map(|lot| evidence::of_dossier(&lot.case.dossier)).collect()
+    }
+
+    /// An entry's detail with those files, and the day until which they are kept.
+    pub(super) fn with_evidence(&self, mut detail: serde_json::Value, issued: Date) -> serde_json::Value {
+        if let Some(members) = detail.as_object_mut() {
+            let all = evidence::detail(&self.evidence(), &self.purchaser, issued);
+            members.extend(all.into_iter().map(|(key, value)| (key.to_owned(), value)));
+        }
+        detail
     }
 
     /// Whether every lot conforms.
