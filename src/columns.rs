@@ -124,7 +124,8 @@ pub fn day(text: &str, format: &str) -> Option<Date> {
         };
         let (digits, after) = rest.split_at(end);
         let longest = if part == Part::Year { 4 } else { 2 };
-        let fits = digits.bytes().all(|b| b.is_ascii_digit()) && digits.len() <= longest && !digits.is_empty();
+        let fits =
+            digits.bytes().all(|b| b.is_ascii_digit()) && digits.len() <= longest && !digits.is_empty();
         if !fits || (matches!(part, Part::Year | Part::ShortYear) && digits.len() != longest) {
             return None;
         }
@@ -182,7 +183,11 @@ pub fn check(sheets: &Sheets) -> Vec<Wrong> {
             wrongs.push(Wrong { path, message, hint: Some(hint.to_owned()) });
         };
         if sheet.name.trim().is_empty() || sheets.sheets.iter().take(i).any(|s| s.name == sheet.name) {
-            say(path.key("name"), format!("`{}` is no name of its own", sheet.name), "give each sheet its own");
+            say(
+                path.key("name"),
+                format!("`{}` is no name of its own", sheet.name),
+                "give each sheet its own",
+            );
         }
         if parts(sheet.date_format()).is_none() {
             let message = format!("`{}` is no way to write days", sheet.date_format());
@@ -212,7 +217,10 @@ pub fn check(sheets: &Sheets) -> Vec<Wrong> {
                         let message = format!("`{target}` is said to be in `{other}` and in `{name}`");
                         say(at, message, "one column a field; number a second step, as in `rinse 2.at`");
                     }
-                    if sheet.units.contains_key(name) && field.form != Form::Quantity && field.form != Form::Quantities {
+                    if sheet.units.contains_key(name)
+                        && field.form != Form::Quantity
+                        && field.form != Form::Quantities
+                    {
                         say(path.key("units").key(name), format!("`{target}` has no unit"), "remove it");
                     }
                 }

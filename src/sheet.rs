@@ -204,7 +204,8 @@ impl Cell {
         match self {
             Cell::Empty => "nothing".to_owned(),
             Cell::Text(text) => {
-                let plain: String = text.chars().map(|c| if c.is_control() { ' ' } else { c }).take(60).collect();
+                let plain: String =
+                    text.chars().map(|c| if c.is_control() { ' ' } else { c }).take(60).collect();
                 format!("`{plain}`")
             }
             Cell::Number(number) => format!("the number {number}"),
@@ -215,7 +216,10 @@ impl Cell {
             }
             Cell::Truth(truth) => format!("the truth value {truth}"),
             Cell::Formula(formula) => {
-                format!("the formula ={}", formula.chars().filter(|c| !c.is_control()).take(60).collect::<String>())
+                format!(
+                    "the formula ={}",
+                    formula.chars().filter(|c| !c.is_control()).take(60).collect::<String>()
+                )
             }
             Cell::Unreadable(why) => why.clone(),
         }
@@ -225,7 +229,11 @@ impl Cell {
 /// Seconds since midnight as `09:40`, or `09:40:15`.
 pub fn clock(second: u32) -> String {
     let (hours, minutes, seconds) = (second / 3600, second / 60 % 60, second % 60);
-    if seconds == 0 { format!("{hours:02}:{minutes:02}") } else { format!("{hours:02}:{minutes:02}:{seconds:02}") }
+    if seconds == 0 {
+        format!("{hours:02}:{minutes:02}")
+    } else {
+        format!("{hours:02}:{minutes:02}:{seconds:02}")
+    }
 }
 
 impl fmt::Display for Place {

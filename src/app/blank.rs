@@ -183,9 +183,33 @@ const STEPS: &[(Spot, &[&str])] = &[
 
 /// The order in which fields of a block are written.
 const ORDER: &[&str] = &[
-    "bath", "as", "in", "out", "temperature", "current_density", "at", "total_solids", "instrument", "pieces", "failed",
-    "started", "ended", "solution", "cleaned_with", "water", "cycles", "wet", "dry", "humidity", "salt", "acidity",
-    "fallout", "kept_wet", "read_within", "observed", "by",
+    "bath",
+    "as",
+    "in",
+    "out",
+    "temperature",
+    "current_density",
+    "at",
+    "total_solids",
+    "instrument",
+    "pieces",
+    "failed",
+    "started",
+    "ended",
+    "solution",
+    "cleaned_with",
+    "water",
+    "cycles",
+    "wet",
+    "dry",
+    "humidity",
+    "salt",
+    "acidity",
+    "fallout",
+    "kept_wet",
+    "read_within",
+    "observed",
+    "by",
 ];
 
 /// Fields of one block, each with what is remarked beside it.
@@ -213,9 +237,13 @@ pub fn blank(book: &Book, request: &Request) -> Result<String, Error> {
             "use letters, digits, `-`, `.` and `_`: it names the record's file",
         ));
     }
-    let order = book.orders.iter().map(|o| &o.document).find(|o| o.order == request.order).ok_or_else(|| {
-        Error::cannot(format!("there is no order `{}` in orders/", request.order), "write the order first")
-    })?;
+    let order =
+        book.orders.iter().map(|o| &o.document).find(|o| o.order == request.order).ok_or_else(|| {
+            Error::cannot(
+                format!("there is no order `{}` in orders/", request.order),
+                "write the order first",
+            )
+        })?;
     let line = order.lines.iter().find(|l| l.line == request.line).ok_or_else(|| {
         let lines: Vec<&str> = order.lines.iter().map(|l| l.line.as_str()).collect();
         Error::cannot(
@@ -224,12 +252,15 @@ pub fn blank(book: &Book, request: &Request) -> Result<String, Error> {
         )
     })?;
     if let Some(part) = request.part.filter(|part| *part != line.part) {
-        let message = format!("line {} of order {} is for part {}, not {part}", line.line, order.order, line.part);
+        let message =
+            format!("line {} of order {} is for part {}, not {part}", line.line, order.order, line.part);
         return Err(Error::cannot(message, "name the line that orders it"));
     }
-    let part = book.parts.iter().map(|p| &p.document).find(|p| {
-        p.part == line.part && p.revision == line.revision && p.purchaser == order.purchaser
-    });
+    let part = book
+        .parts
+        .iter()
+        .map(|p| &p.document)
+        .find(|p| p.part == line.part && p.revision == line.revision && p.purchaser == order.purchaser);
     let part = part.ok_or_else(|| {
         Error::cannot(
             format!("there is no part specification for {} revision {} in parts/", line.part, line.revision),
@@ -265,7 +296,8 @@ fn needs(packs: &[EffectivePack], call_outs: &[&CallOut], part: &PartSpecificati
     }
     for pack in packs {
         if pack.pack.is_house() {
-            let all_options: Vec<OrderOption> = call_outs.iter().flat_map(|c| c.options.iter().copied()).collect();
+            let all_options: Vec<OrderOption> =
+                call_outs.iter().flat_map(|c| c.options.iter().copied()).collect();
             let scope = Scope { treatments: &[], named: true, tests: &all_tests, options: &all_options };
             needs.of_pack(pack, &scope, part);
             continue;
@@ -275,7 +307,8 @@ fn needs(packs: &[EffectivePack], call_outs: &[&CallOut], part: &PartSpecificati
             if named.as_deref() != Some(pack.edition.as_str()) {
                 continue;
             }
-            let ordered = pack.pack.treatments.iter().filter(|t| call.treatment.as_ref().is_none_or(|n| *n == t.name));
+            let ordered =
+                pack.pack.treatments.iter().filter(|t| call.treatment.as_ref().is_none_or(|n| *n == t.name));
             let ordered: Vec<_> = ordered.collect();
             if ordered.iter().any(|t| t.step == TreatmentStep::Passivate) {
                 needs.passivate = true;
@@ -316,7 +349,8 @@ impl Needs {
         for (requirement, standing) in pack.pack.requirements.iter().zip(&pack.standing) {
             let when = &requirement.when;
             let treated = when.treatments.iter().any(|t| scope.treatments.contains(&t.as_str()));
-            let tests: Vec<TestKind> = scope.tests.iter().copied().filter(|t| when.tests.contains(t)).collect();
+            let tests: Vec<TestKind> =
+                scope.tests.iter().copied().filter(|t| when.tests.contains(t)).collect();
             let left_out = (!when.treatments.is_empty() && !treated)
                 || (!when.tests.is_empty() && tests.is_empty())
                 || (!when.options.is_empty() && !when.options.iter().any(|o| scope.options.contains(o)))
@@ -328,7 +362,8 @@ impl Needs {
             let remark = remark(pack, requirement, scope);
             for (index, (spot, key)) in fields(requirement.subject).iter().enumerate() {
                 // The limit stands beside the last of several fields it is about.
-                let said = remark.as_ref().filter(|_| index.saturating_add(1) == fields(requirement.subject).len());
+                let said =
+                    remark.as_ref().filter(|_| index.saturating_add(1) == fields(requirement.subject).len());
                 if *spot == Spot::Test {
                     for test in &tests {
                         add(self.tests.entry(*test).or_default(), key, said);
@@ -382,8 +417,12 @@ fn text(
 ) -> String {
     let mut text = String::new();
     let quoted = |text: &str| serde_json::Value::from(text).to_string();
-    let _ = writeln!(text, "# Blank record of part {} revision {}, to be filled in.", part.part, part.revision);
-    let _ = writeln!(text, "# Remarks tell the limits ordered. Take out steps that were not made; nothing may stay empty.");
+    let _ =
+        writeln!(text, "# Blank record of part {} revision {}, to be filled in.", part.part, part.revision);
+    let _ = writeln!(
+        text,
+        "# Remarks tell the limits ordered. Take out steps that were not made; nothing may stay empty."
+    );
     let _ = writeln!(text, "lot: {}", yaml::scalar(lot, false));
     if call_outs.is_empty() {
         text.push_str("# Nothing is called out: the lot will be held.\n");
@@ -398,7 +437,9 @@ fn text(
         let _ = writeln!(text, "  release:  # one of: {}", all.join(", "));
     }
     text.push_str("material:\n  grade:\n  heats:\n    - heat:\n      known:  # stated by purchaser, verified or not supplied\n");
-    text.push_str("counts:\n  received:\n  accepted:\n  by:\nruns:\n  - run: \"1\"\n    pieces:\n    steps:\n");
+    text.push_str(
+        "counts:\n  received:\n  accepted:\n  by:\nruns:\n  - run: \"1\"\n    pieces:\n    steps:\n",
+    );
     for (spot, _) in STEPS {
         let Some(found) = needs.steps.get(spot) else { continue };
         let names: &[&str] = match spot {
@@ -422,7 +463,12 @@ fn text(
         }
     }
     for (index, (test, found)) in needs.tests.iter().enumerate() {
-        let _ = write!(text, "{}  - test: {}\n    covers: [\"1\"]\n", if index == 0 { "tests:\n" } else { "" }, test.name());
+        let _ = write!(
+            text,
+            "{}  - test: {}\n    covers: [\"1\"]\n",
+            if index == 0 { "tests:\n" } else { "" },
+            test.name()
+        );
         empty(&mut text, "    ", found);
     }
     if let Some(found) = needs.steps.get(&Visual) {

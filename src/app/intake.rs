@@ -86,12 +86,14 @@ pub fn take(book: &Book, file: &FilePath, named: Option<&str>, write: bool) -> R
     let name = file.file_name().map(|n| n.to_string_lossy().into_owned()).unwrap_or_default();
     let form = sheet::form(&name)?;
     let bytes = folder::read(file)?;
-    let placed = |error: SheetError| Error::Cannot { message: format!("{name}: {error}"), hint: error.hint() };
+    let placed =
+        |error: SheetError| Error::Cannot { message: format!("{name}: {error}"), hint: error.hint() };
     let (mapped, table) = choose(&mapping.document, form, &bytes, named).map_err(|e| match e {
         Choice::Sheet(error) => placed(error),
         Choice::Other(error) => error,
     })?;
-    let mut faults = Faults { file: &name, sheet: table.sheet.as_deref(), headings: Vec::new(), all: Vec::new() };
+    let mut faults =
+        Faults { file: &name, sheet: table.sheet.as_deref(), headings: Vec::new(), all: Vec::new() };
     let lines = rows::read(&table, mapped, book, &mut faults);
     let mut taken = Taken {
         sheet: mapped.name.clone(),
@@ -113,7 +115,8 @@ pub fn take(book: &Book, file: &FilePath, named: Option<&str>, write: bool) -> R
             taken.there.push(format!("{} entries of {}", entries.there, entries.file));
         }
         if !entries.added.is_empty() {
-            let lines: Vec<String> = entries.added.iter().map(|(name, item)| format!("{name}: {item}\n")).collect();
+            let lines: Vec<String> =
+                entries.added.iter().map(|(name, item)| format!("{name}: {item}\n")).collect();
             taken.files.push(Written { file: entries.file.to_owned(), text: lines.concat() });
         }
         if write && faults.all.is_empty() && !entries.added.is_empty() {

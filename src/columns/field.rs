@@ -308,9 +308,15 @@ impl Field {
     /// Fields without which no such sheet can be read.
     pub fn needed(becomes: Becomes) -> &'static [&'static str] {
         match becomes {
-            Becomes::Day => {
-                &["lot", "order.number", "order.line", "material.grade", "counts.received", "counts.accepted", "pieces"]
-            }
+            Becomes::Day => &[
+                "lot",
+                "order.number",
+                "order.line",
+                "material.grade",
+                "counts.received",
+                "counts.accepted",
+                "pieces",
+            ],
             Becomes::Analyses => &["bath", "at", "by"],
             Becomes::Calibrations => &["instrument", "on", "due", "certificate", "passed"],
         }
@@ -326,11 +332,18 @@ impl Field {
             Becomes::Day => {
                 names.extend(plain(LOT));
                 names.extend(plain(RUN));
-                let mut blocks: Vec<(String, &[Row])> =
-                    vec![("order".to_owned(), ORDER), ("material".to_owned(), MATERIAL), ("counts".to_owned(), COUNTS)];
+                let mut blocks: Vec<(String, &[Row])> = vec![
+                    ("order".to_owned(), ORDER),
+                    ("material".to_owned(), MATERIAL),
+                    ("counts".to_owned(), COUNTS),
+                ];
                 blocks.extend(BATH_STEPS.iter().map(|s| ((*s).to_owned(), IMMERSION)));
                 blocks.extend([("rinse".to_owned(), RINSE), ("final rinse".to_owned(), RINSE)]);
-                blocks.extend([("dry".to_owned(), DRY), ("visual".to_owned(), VISUAL), (STEP.to_owned(), IMMERSION)]);
+                blocks.extend([
+                    ("dry".to_owned(), DRY),
+                    ("visual".to_owned(), VISUAL),
+                    (STEP.to_owned(), IMMERSION),
+                ]);
                 blocks.extend(TestKind::ALL.iter().map(|t| (t.name().to_owned(), TEST)));
                 blocks.extend(CHARACTERISTICS.iter().map(|c| (c.name().to_owned(), MEASURED)));
                 for (block, rows) in blocks {
@@ -359,7 +372,9 @@ mod tests {
         assert_eq!(form("water immersion.wet"), Some((Block::Test(TestKind::WaterImmersion), 1, Quantity)));
         assert_eq!(form("Ra.readings"), Some((Block::Measured(Characteristic::Ra), 1, Quantities)));
         assert_eq!(form("step.bath"), Some((Block::Named, 1, Text)));
-        for target in ["passivate", "passivate.wet", "rinse 1.at", "rinse 02.at", "lot.lot", "treatment.in", ""] {
+        for target in
+            ["passivate", "passivate.wet", "rinse 1.at", "rinse 02.at", "lot.lot", "treatment.in", ""]
+        {
             assert_eq!(form(target), None, "{target}");
         }
         assert_eq!(Field::near(Becomes::Day, "passivate.temprature"), ["passivate.temperature"]);

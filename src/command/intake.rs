@@ -81,7 +81,8 @@ pub fn blank(folder: Folder, args: &cli::Blank, as_json: bool, output: &mut Outp
         crate::folder::write_new(&book.folder.path(&file), text.as_bytes(), false)?;
     }
     if as_json {
-        output.json(&serde_json::json!({ "version": 0, "file": file, "text": text, "written": args.write }))?;
+        output
+            .json(&serde_json::json!({ "version": 0, "file": file, "text": text, "written": args.write }))?;
     } else if args.write {
         output.say(format_args!("{file}: written; fill it in before the lot is checked"))?;
     } else {

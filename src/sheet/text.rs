@@ -35,8 +35,10 @@ pub(super) fn read(bytes: &[u8], separator: u8) -> Result<Table, SheetError> {
         // The position may still point at blank lines that were passed over.
         let start = record.position().map_or(0, csv::Position::byte);
         let start = usize::try_from(start).unwrap_or(usize::MAX);
-        let blank = text.get(start..).map_or(0, |t| t.len().saturating_sub(t.trim_start_matches(['\r', '\n']).len()));
-        let number = lines(text.as_bytes().get(..start.saturating_add(blank)).unwrap_or_default()).saturating_add(1);
+        let blank =
+            text.get(start..).map_or(0, |t| t.len().saturating_sub(t.trim_start_matches(['\r', '\n']).len()));
+        let number =
+            lines(text.as_bytes().get(..start.saturating_add(blank)).unwrap_or_default()).saturating_add(1);
         if record.len() as u64 > MOST_COLUMNS {
             return Err(SheetError::TooMany { what: "columns", most: MOST_COLUMNS });
         }
@@ -78,7 +80,9 @@ mod tests {
             Ok(table) => table
                 .rows
                 .iter()
-                .map(|r| format!("{}:{}", r.number, r.cells.iter().map(Cell::shown).collect::<Vec<_>>().join("|")))
+                .map(|r| {
+                    format!("{}:{}", r.number, r.cells.iter().map(Cell::shown).collect::<Vec<_>>().join("|"))
+                })
                 .collect::<Vec<_>>()
                 .join(" "),
             Err(error) => error.to_string(),
@@ -92,7 +96,10 @@ mod tests {
             ("\u{feff}a,b\n\n\n, \n1,\"2, 3\"", "1:`a`|`b` 5:`1`|`2, 3`"),
             ("a,b\n1\n", "line 2 has 1 cells, the first line has 2"),
             ("a,b\n1,2,3\n", "line 2 has 3 cells, the first line has 2"),
-            ("a,b\n1,\"2\n3,4\n", "line 2: a cell runs over the end of the line; is a quotation mark not closed?"),
+            (
+                "a,b\n1,\"2\n3,4\n",
+                "line 2: a cell runs over the end of the line; is a quotation mark not closed?",
+            ),
             ("", ""),
         ] {
             assert_eq!(shown(text), expected, "{text:?}");

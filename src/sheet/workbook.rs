@@ -42,10 +42,15 @@ pub(super) fn read(bytes: &[u8], tab: Option<&str>) -> Result<Table, SheetError>
     let known = book.sheet_names();
     let name = match (tab, known.as_slice()) {
         (Some(tab), _) if known.iter().any(|k| k == tab) => tab.to_owned(),
-        (Some(tab), _) => return Err(SheetError::Worksheet { found: format!("there is no worksheet `{tab}`"), known }),
+        (Some(tab), _) => {
+            return Err(SheetError::Worksheet { found: format!("there is no worksheet `{tab}`"), known });
+        }
         (None, [only]) => only.clone(),
         (None, _) => {
-            return Err(SheetError::Worksheet { found: "nothing says which worksheet is meant".to_owned(), known });
+            return Err(SheetError::Worksheet {
+                found: "nothing says which worksheet is meant".to_owned(),
+                known,
+            });
         }
     };
     let mut reader = book.worksheet_cells_reader(&name).map_err(|e| broken(&e))?;
@@ -149,7 +154,8 @@ fn day_and_time(when: &ExcelDateTime) -> Cell {
     if !when_is_1904(when) && days < 61 {
         return unreadable("before March 1900");
     }
-    let from_epoch = if when_is_1904(when) { days.saturating_sub(24_107) } else { days.saturating_sub(25_569) };
+    let from_epoch =
+        if when_is_1904(when) { days.saturating_sub(24_107) } else { days.saturating_sub(25_569) };
     let (year, month, day) = civil(from_epoch);
     let whole = serial.fract() == 0.0;
     Cell::When { day: Some(format!("{year:04}-{month:02}-{day:02}")), second: (!whole).then_some(second) }

@@ -40,7 +40,11 @@ pub(super) fn entries(lines: &[Line], becomes: Becomes, book: &Book, faults: &mu
     for line in lines {
         let told = |faults: &Faults| faults.all.iter().any(|(place, _)| place.row == line.place.row);
         let get = |key: &str| line.get(&Block::Entry, key).map(|said| &said.value);
-        let needs: &[&str] = if analyses { &["bath", "at", "by"] } else { &["instrument", "on", "due", "certificate", "passed"] };
+        let needs: &[&str] = if analyses {
+            &["bath", "at", "by"]
+        } else {
+            &["instrument", "on", "due", "certificate", "passed"]
+        };
         for need in needs.iter().filter(|need| get(need).is_none()) {
             faults.say(&line.place, format!("no `{need}`"), "it is expected", "fill it in");
         }
@@ -51,7 +55,12 @@ pub(super) fn entries(lines: &[Line], becomes: Becomes, book: &Book, faults: &mu
             .map(|said| format!("{}: {}", said.key, said.value.shown()))
             .collect();
         if analyses && found.is_empty() {
-            faults.say(&line.place, "no finding", "at least one constituent is expected", "fill in what was found");
+            faults.say(
+                &line.place,
+                "no finding",
+                "at least one constituent is expected",
+                "fill in what was found",
+            );
         }
         if told(faults) {
             continue;
@@ -66,7 +75,8 @@ pub(super) fn entries(lines: &[Line], becomes: Becomes, book: &Book, faults: &mu
             let (on, due, passed) = (shown("on"), shown("due"), shown("passed"));
             format!("{{ on: {on}, due: {due}, certificate: {certificate}, passed: {passed} }}")
         };
-        let standing = if analyses { of_bath(&all.text, &name, &item) } else { of_instrument(&all.text, &name, &item) };
+        let standing =
+            if analyses { of_bath(&all.text, &name, &item) } else { of_instrument(&all.text, &name, &item) };
         match standing {
             Standing::Same => all.there = all.there.saturating_add(1),
             Standing::Other(shown) => {
@@ -76,7 +86,12 @@ pub(super) fn entries(lines: &[Line], becomes: Becomes, book: &Book, faults: &mu
             Standing::New => match yaml::append_item(&all.text, blocks, &name, list, &item) {
                 None => {
                     let mend = "write its entries one below the other, each behind a dash";
-                    faults.say(&line.place, format!("`{name}`"), format!("{file} cannot be added to there"), mend);
+                    faults.say(
+                        &line.place,
+                        format!("`{name}`"),
+                        format!("{file} cannot be added to there"),
+                        mend,
+                    );
                 }
                 Some(text) => {
                     let before = all.text.clone();
@@ -84,7 +99,12 @@ pub(super) fn entries(lines: &[Line], becomes: Becomes, book: &Book, faults: &mu
                     all.added.push((name, item));
                     for wrong in wrongs(&all.text, analyses) {
                         let mend = wrong.hint.unwrap_or_default();
-                        faults.say(&line.place, wrong.message, format!("see `{}` of {file}", wrong.path), &mend);
+                        faults.say(
+                            &line.place,
+                            wrong.message,
+                            format!("see `{}` of {file}", wrong.path),
+                            &mend,
+                        );
                     }
                     if told(faults) {
                         all.text = before;

@@ -132,10 +132,16 @@ impl Way<'_> {
             ("", Some(unit)) => unit,
             (written, mapped) => {
                 let Ok(unit) = written.parse::<Unit>() else {
-                    return Err((format!("`{written}` is no unit known here"), "write the unit as records do"));
+                    return Err((
+                        format!("`{written}` is no unit known here"),
+                        "write the unit as records do",
+                    ));
                 };
                 if mapped.is_some_and(|m| m.dimension() != unit.dimension()) {
-                    return Err((format!("a reading in {} is expected", mapped.map_or("", Unit::symbol)), ""));
+                    return Err((
+                        format!("a reading in {} is expected", mapped.map_or("", Unit::symbol)),
+                        "",
+                    ));
                 }
                 unit
             }

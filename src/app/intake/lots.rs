@@ -120,7 +120,8 @@ fn draft(
                 for said in line.said.iter().filter(|s| s.block == Block::Run && s.key != "run") {
                     agree(run.keys.entry(said.key.clone()), said, faults);
                 }
-                let (steps, rest): (Vec<Piece>, Vec<Piece>) = pieces.into_iter().partition(|p| p.block.is_step());
+                let (steps, rest): (Vec<Piece>, Vec<Piece>) =
+                    pieces.into_iter().partition(|p| p.block.is_step());
                 run.steps.extend(steps);
                 others.extend(rest);
             }
@@ -129,7 +130,9 @@ fn draft(
         }
     }
     let first = lines.first().map(|l| l.place.clone())?;
-    for (block, prefix) in [(Block::Order, "order."), (Block::Material, "material."), (Block::Counts, "counts.")] {
+    for (block, prefix) in
+        [(Block::Order, "order."), (Block::Material, "material."), (Block::Counts, "counts.")]
+    {
         for key in block.needs().filter(|key| !top.contains_key(&(block.clone(), (*key).to_owned()))) {
             missing(&first, &format!("{prefix}{key}"), faults);
         }
@@ -142,7 +145,8 @@ fn draft(
         let place = run.steps.first().map_or(&first, |s| &s.place);
         missing(place, "pieces", faults);
     }
-    if faults.all.len() > before || faults.all.iter().any(|(p, _)| lines.iter().any(|l| l.place.row == p.row)) {
+    if faults.all.len() > before || faults.all.iter().any(|(p, _)| lines.iter().any(|l| l.place.row == p.row))
+    {
         return None;
     }
     let mut writer = Writer::default();
@@ -175,7 +179,10 @@ fn agree<K: Ord>(
 fn blocks(line: &Line, run: &str, faults: &mut Faults) -> Vec<Piece> {
     let mut pieces: Vec<(u32, Piece)> = Vec::new();
     for said in &line.said {
-        if matches!(said.block, Block::Lot | Block::Order | Block::Material | Block::Counts | Block::Run | Block::Entry) {
+        if matches!(
+            said.block,
+            Block::Lot | Block::Order | Block::Material | Block::Counts | Block::Run | Block::Entry
+        ) {
             continue;
         }
         let at = pieces.iter().position(|(nth, p)| *nth == said.nth && p.block == said.block);
@@ -224,16 +231,21 @@ fn name(block: &Block) -> &'static str {
 fn written(key: &str, value: &Value, flow: bool) -> String {
     let text = |text: &String| {
         let named = matches!(key, "line" | "run" | "covers" | "treats_again" | "release");
-        if named || text.parse::<f64>().is_ok() { format!("\"{}\"", text.replace('\\', "\\\\").replace('"', "\\\"")) } else { yaml::scalar(text, flow) }
+        if named || text.parse::<f64>().is_ok() {
+            format!("\"{}\"", text.replace('\\', "\\\\").replace('"', "\\\""))
+        } else {
+            yaml::scalar(text, flow)
+        }
     };
     match value {
         Value::One(one) => text(one),
         Value::Count(number) => number.to_string(),
         Value::Truth(truth) => truth.to_string(),
         Value::Many(all) => {
-            let all: Vec<String> = all.iter().map(|one| {
-                if key == "covers" { text(one) } else { yaml::scalar(one, true) }
-            }).collect();
+            let all: Vec<String> = all
+                .iter()
+                .map(|one| if key == "covers" { text(one) } else { yaml::scalar(one, true) })
+                .collect();
             format!("[{}]", all.join(", "))
         }
     }
@@ -282,7 +294,17 @@ impl Writer {
         let order = keys_of(Block::Order, &["number", "line", "release"]);
         let counts = keys_of(
             Block::Counts,
-            &["received", "accepted", "rejected", "destroyed_in_test", "held", "split_off", "returned_unprocessed", "missing", "by"],
+            &[
+                "received",
+                "accepted",
+                "rejected",
+                "destroyed_in_test",
+                "held",
+                "split_off",
+                "returned_unprocessed",
+                "missing",
+                "by",
+            ],
         );
         self.line(&format!("lot: {}", written("", &Value::One(lot.to_owned()), false)));
         for key in ["purchaser_lot"] {

@@ -73,7 +73,12 @@ pub(super) fn read(table: &Table, sheet: &Sheet, book: &Book, faults: &mut Fault
     let lettered = table.sheet.is_some();
     let at = |row: u64, column: Option<usize>| Place { row, column, lettered };
     let Some((head_at, head, lacking)) = head(table, sheet) else {
-        faults.say(&at(1, None), "nothing", "a row of headings is expected", "check that it is the right file");
+        faults.say(
+            &at(1, None),
+            "nothing",
+            "a row of headings is expected",
+            "check that it is the right file",
+        );
         return Vec::new();
     };
     faults.headings = head.cells.iter().map(name_of).collect();
@@ -90,7 +95,12 @@ pub(super) fn read(table: &Table, sheet: &Sheet, book: &Book, faults: &mut Fault
         }
         if seen.contains(&name) {
             let mend = "give each column a heading of its own";
-            faults.say(&at(head.number, Some(index)), format!("`{name}` again"), "one column of a heading", mend);
+            faults.say(
+                &at(head.number, Some(index)),
+                format!("`{name}` again"),
+                "one column of a heading",
+                mend,
+            );
             continue;
         }
         let mapped = sheet.columns.iter().find(|(column, _)| heading(column) == name);
@@ -122,7 +132,12 @@ fn line(
     for (index, cell) in cells() {
         let headed = faults.headings.get(index).is_some_and(|h| !h.is_empty());
         if !headed && !cell.is_empty() {
-            faults.say(&at(index), cell.shown(), "nothing: the column has no heading", "give it one, or clear the cell");
+            faults.say(
+                &at(index),
+                cell.shown(),
+                "nothing: the column has no heading",
+                "give it one, or clear the cell",
+            );
         }
     }
     let filled: Vec<(usize, &Cell, &Column)> =
@@ -201,7 +216,12 @@ fn named_step(
     };
     if block.is_none() {
         let expected = "a step, a test, visual or a gauge reading is expected";
-        faults.say(&at(*index), cell.shown(), expected, "write it as records do, as in `passivate`, `final rinse`");
+        faults.say(
+            &at(*index),
+            cell.shown(),
+            expected,
+            "write it as records do, as in `passivate`, `final rinse`",
+        );
     }
     block.map(|(block, _)| block)
 }
@@ -231,6 +251,9 @@ fn known(book: &Book, key: &str, value: &Value, place: &Place, faults: &mut Faul
         "known" => "stated by purchaser, verified or not supplied is expected",
         _ => "part or coupon is expected",
     };
-    let mend = near.map_or_else(|| "correct it, or enter it in the book first".to_owned(), |n| format!("did you mean `{n}`?"));
+    let mend = near.map_or_else(
+        || "correct it, or enter it in the book first".to_owned(),
+        |n| format!("did you mean `{n}`?"),
+    );
     faults.say(place, format!("`{text}`"), place_of, &mend);
 }
