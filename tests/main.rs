@@ -6,6 +6,7 @@ mod damaged;
 mod demo;
 mod deviations;
 mod faults;
+mod intake;
 mod interrupted;
 mod journal;
 mod journeys;
