@@ -4,6 +4,7 @@
 pub mod addressees;
 pub mod adopt;
 pub mod affected;
+pub mod blank;
 pub mod book;
 pub mod builtin;
 pub mod correct;
@@ -18,6 +19,7 @@ pub mod family;
 pub mod figures;
 pub mod hold;
 pub mod holders;
+pub mod intake;
 pub mod issue;
 pub mod journal;
 pub mod legacy;

@@ -1,6 +1,7 @@
 //! The command line: its words, and nothing else. Help, completions and the man page are made from here.
 
 mod back;
+mod intake;
 mod record;
 mod release;
 mod report;
@@ -21,6 +22,8 @@ pub use back::Legacy;
 pub use back::Named;
 pub use back::Reissue;
 pub use back::Stands;
+pub use intake::Blank;
+pub use intake::Intake;
 pub use record::Correct;
 pub use release::Hands;
 pub use release::Own;
@@ -172,6 +175,10 @@ pub enum Verb {
     /// The files certificates rest on, as they are kept
     #[command(subcommand)]
     Evidence(EvidenceVerb),
+    /// Take in a day sheet, CSV or XLSX: records of lots, bath analyses or calibrations, as sheets.yaml maps them
+    Intake(Intake),
+    /// Write a blank record of a lot: every field its call-outs need, with the limits beside them
+    Blank(Blank),
 }
 
 /// Verbs of the evidence store.

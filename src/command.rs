@@ -5,6 +5,7 @@ mod back;
 mod certificates;
 mod evidence;
 mod hold;
+mod intake;
 mod record;
 mod register;
 mod release;
@@ -143,6 +144,8 @@ fn carry_out(cli: &Cli, world: &World, output: &mut Output) -> Answer {
         Verb::Release(release) => release::release(folder, release, json, world, output),
         Verb::People(verb) => release::people(folder, verb, json, world, output),
         Verb::HoldNote { name } => hold::note(folder, name, json, world, output),
+        Verb::Intake(args) => intake::intake(folder, args, json, output),
+        Verb::Blank(args) => intake::blank(folder, args, json, output),
         Verb::Evidence(verb) => evidence::run(verb, folder, json, world, output),
         Verb::Manual => {
             let mut bytes = Vec::new();

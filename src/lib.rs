@@ -18,6 +18,7 @@ pub mod units;
 // 2. documents: plain data as written in the shop's files
 pub mod adoption;
 pub mod alloy;
+pub mod columns;
 pub mod correction;
 pub mod deviation;
 pub mod evidence;
@@ -48,6 +49,7 @@ pub mod passphrase;
 pub mod pdf;
 pub mod register;
 pub mod seal;
+pub mod sheet;
 pub mod yaml;
 
 // 5. the tool
