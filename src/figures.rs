@@ -227,7 +227,7 @@ pub fn pareto<'a>(lots: impl IntoIterator<Item = &'a Lot>) -> Vec<ParetoRow> {
         }
     }
     let mut sorted: Vec<(&str, Kind)> = kinds.into_iter().collect();
-    sorted.sort_by(|(_, a), (_, b)| b.gaps.cmp(&a.gaps));
+    sorted.sort_by_key(|(_, row)| std::cmp::Reverse(row.gaps));
     let mut sum = 0_u64;
     let rows = sorted.into_iter().map(|(requirement, kind)| {
         sum = sum.saturating_add(kind.gaps);

@@ -234,7 +234,7 @@ impl Plot {
         self.line((left, top + PLOT), (right, top + PLOT), 0.7, 0.0, false);
 
         let mut sorted: Vec<&(String, Decimal)> = limits.iter().collect();
-        sorted.sort_by(|a, b| b.1.cmp(&a.1));
+        sorted.sort_by_key(|pair| std::cmp::Reverse(pair.1));
         let mut free = f64::NEG_INFINITY;
         for (said, value) in sorted {
             let y = up(number(*value));
