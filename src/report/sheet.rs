@@ -232,9 +232,9 @@ mod tests {
         insta::assert_snapshot!(one.text(), @r#"
         Yield
         Larkspur
-          Lot         Pieces
-          L-1            240
-          =1+1, "x"        7
+          Lot        Pieces
+          L-1           240
+          =1+1, "x"       7
 
         A note.
         "#);
