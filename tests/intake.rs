@@ -61,10 +61,10 @@ fn a_day_sheet_becomes_records_that_conform() {
     assert!(shown.faults.is_empty() && !shown.written, "{:?}", shown.faults);
     assert!(!folder.join("lots/L-26-0511.yaml").exists());
     let taken = take(&folder, &sheet(DAY), true).unwrap();
-    assert_eq!(taken.files.iter().map(|f| f.file.as_str()).collect::<Vec<_>>(), [
-        "lots/L-26-0511.yaml",
-        "lots/L-26-0512.yaml"
-    ]);
+    assert_eq!(
+        taken.files.iter().map(|f| f.file.as_str()).collect::<Vec<_>>(),
+        ["lots/L-26-0511.yaml", "lots/L-26-0512.yaml"]
+    );
     let text = fs::read_to_string(folder.join("lots/L-26-0511.yaml")).unwrap();
     assert!(text.starts_with("# From nitric-line-2026-11-23.csv (SHA-256 "), "{text}");
     assert!(text.lines().next().unwrap().ends_with(", lines 3, 4."), "{text}");
@@ -76,11 +76,10 @@ fn a_day_sheet_becomes_records_that_conform() {
     let csv = fs::read_to_string(sheet(DAY)).unwrap();
     fs::write(&retouched, csv.replacen(",78,", ",88,", 1)).unwrap();
     let other = take(&folder, &retouched, true).unwrap();
-    assert_eq!(other.otherwise[0].values, [(
-        "runs[0].steps[1].passivate.temperature".to_owned(),
-        "78 °F".to_owned(),
-        "88 °F".to_owned()
-    )]);
+    assert_eq!(
+        other.otherwise[0].values,
+        [("runs[0].steps[1].passivate.temperature".to_owned(), "78 °F".to_owned(), "88 °F".to_owned())]
+    );
     assert_eq!(fs::read_to_string(folder.join("lots/L-26-0511.yaml")).unwrap(), text);
 }
 
@@ -93,7 +92,7 @@ fn faults_are_told_by_cell_and_nothing_is_written() {
         (",78,", ",about 78,", "line 3, column 21", "`about 78`"),
         (",8:52,", ",8:12,", "line 3, column 20", "before in at"),
         (",8:52,", ",52,", "line 3, column 20", "`52`"),
-        ("QI-88411", "QI-99999", "line 3, column 2", "no order `QI-99999`"),
+        ("L-26-0512,QI-88411", "L-26-0512,QI-99999", "line 5, column 2", "no order `QI-99999`"),
         (",N-2,", ",N-22,", "line 3, column 18", "`N-22`"),
         ("T. Quince", "T. Qince", "line 3, column 17", "`T. Qince`"),
         ("L-26-0511", "../L-26-0511", "line 3, column 1", "`../L-26-0511`"),
@@ -125,7 +124,10 @@ fn damaged_and_strange_files_are_no_sheets() {
     let csv = fs::read(sheet(DAY)).unwrap();
     let cases: Vec<(&str, Vec<u8>)> = vec![
         ("short.csv", csv[..csv.len() - 40].to_vec()),
-        ("quote.csv", String::from_utf8(csv.clone()).unwrap().replacen("L-26-0511", "\"L-26-0511", 1).into_bytes()),
+        (
+            "quote.csv",
+            String::from_utf8(csv.clone()).unwrap().replacen("L-26-0511", "\"L-26-0511", 1).into_bytes(),
+        ),
         ("latin.csv", [csv.as_slice(), b"\xff\n"].concat()),
         ("empty.csv", Vec::new()),
         ("rows.csv", [csv.as_slice(), "x\n".repeat(6000).as_bytes()].concat()),
@@ -157,7 +159,8 @@ fn workbook(change: impl Fn(&mut rust_xlsxwriter::Worksheet)) -> Vec<u8> {
                 let at = ExcelDateTime::from_hms(hour, minute.parse().unwrap(), 0).unwrap();
                 tab.write_with_format(row, column, &at, &clock).unwrap();
             } else if text == "11/23/2026" {
-                tab.write_with_format(row, column, ExcelDateTime::from_ymd(2026, 11, 23).unwrap(), &date).unwrap();
+                tab.write_with_format(row, column, ExcelDateTime::from_ymd(2026, 11, 23).unwrap(), &date)
+                    .unwrap();
             } else if let Ok(number) = text.parse::<f64>() {
                 tab.write(row, column, number).unwrap();
             } else if !text.is_empty() {
@@ -190,11 +193,41 @@ fn a_workbook_says_the_same_as_the_text_table() {
 fn formulas_errors_and_far_cells_of_a_workbook_do_not_pass() {
     type Change = fn(&mut rust_xlsxwriter::Worksheet);
     let cases: [(Change, &str, &str); 5] = [
-        (|t| drop(t.write(2, 20, Formula::new("=70+8").set_result("78")).unwrap()), "U3", "the formula =70+8"),
-        (|t| drop(t.write(2, 20, 0.1 + 0.2).unwrap()), "U3", "which no gauge shows"),
-        (|t| drop(t.write(2, 20, true).unwrap()), "U3", "the truth value true"),
-        (|t| drop(t.write(2, 18, 0.35).unwrap()), "S3", "the number 0.35"),
-        (|t| drop(t.write(2, 60, "91").unwrap()), "BI3", "`91`"),
+        (
+            |t| {
+                let _ = t.write(2, 20, Formula::new("=70+8").set_result("78")).unwrap();
+            },
+            "U3",
+            "the formula =70+8",
+        ),
+        (
+            |t| {
+                let _ = t.write(2, 20, 0.1 + 0.2).unwrap();
+            },
+            "U3",
+            "which no gauge shows",
+        ),
+        (
+            |t| {
+                let _ = t.write(2, 20, true).unwrap();
+            },
+            "U3",
+            "the truth value true",
+        ),
+        (
+            |t| {
+                let _ = t.write(2, 18, 0.35).unwrap();
+            },
+            "S3",
+            "the number 0.35",
+        ),
+        (
+            |t| {
+                let _ = t.write(2, 60, "91").unwrap();
+            },
+            "BI3",
+            "`91`",
+        ),
     ];
     for (i, (change, cell, found)) in cases.into_iter().enumerate() {
         let folder = shop(&format!("cell-{i}"));
@@ -204,14 +237,22 @@ fn formulas_errors_and_far_cells_of_a_workbook_do_not_pass() {
         assert!(told && !taken.written, "{cell}: {:#?}", taken.faults);
     }
     let folder = shop("far");
-    fs::write(folder.join("day.xlsx"), workbook(|t| drop(t.write(1_048_575, 16_383, 1).unwrap()))).unwrap();
+    fs::write(
+        folder.join("day.xlsx"),
+        workbook(|t| {
+            let _ = t.write(1_048_575, 16_383, 1).unwrap();
+        }),
+    )
+    .unwrap();
     assert!(take(&folder, &folder.join("day.xlsx"), true).is_err());
 }
 
 #[test]
 fn analyses_and_calibrations_go_to_the_end_of_their_lists() {
     let folder = shop("books");
-    for (name, file) in [("laboratory-2026-11-24.csv", "baths.yaml"), ("gauges-2026-11.csv", "instruments.yaml")] {
+    for (name, file) in
+        [("laboratory-2026-11-24.csv", "baths.yaml"), ("gauges-2026-11.csv", "instruments.yaml")]
+    {
         let before = fs::read_to_string(folder.join(file)).unwrap();
         assert!(take(&folder, &sheet(name), true).unwrap().written);
         let after = fs::read_to_string(folder.join(file)).unwrap();
@@ -223,7 +264,9 @@ fn analyses_and_calibrations_go_to_the_end_of_their_lists() {
         assert!(!again.written && again.faults.is_empty() && again.there.len() == 1, "{again:?}");
     }
     let baths = fs::read_to_string(folder.join("baths.yaml")).unwrap();
-    assert!(baths.contains("{ at: 2026-11-24T06:12-05:00, by: J. Teasel, found: { nitric acid: 26.20 vol% } }"));
+    assert!(
+        baths.contains("{ at: 2026-11-24T06:12-05:00, by: J. Teasel, found: { nitric acid: 26.20 vol% } }")
+    );
     // Another finding for the same sample is no new analysis.
     let text = fs::read_to_string(sheet("laboratory-2026-11-24.csv")).unwrap();
     for (from, to) in [("26,20", "24,90"), ("26,20", "26.20"), ("26,20", "260"), (";26,20;", ";;")] {
@@ -247,6 +290,8 @@ fn filled(blank: &str, bath: &str, test: Option<TestKind>, grade: &str, celsius:
             }
         } else if plain.trim().starts_with("- test:") {
             block = "test".to_owned();
+        } else if plain.trim().starts_with("- run:") {
+            block = "run".to_owned();
         }
         if plain == "visual:" || plain == "measurements:" {
             block = plain.trim_end_matches(':').to_owned();
@@ -269,16 +314,40 @@ fn filled(blank: &str, bath: &str, test: Option<TestKind>, grade: &str, celsius:
             ("post-dip", "in") => "2026-10-20T09:00-05:00",
             ("post-dip", "out") => "2026-10-20T09:15-05:00",
             (_, "in") => "2026-10-20T08:20-05:00",
-            (_, "out") => if bath == "EP-1" { "2026-10-20T08:32-05:00" } else { "2026-10-20T08:52-05:00" },
+            (_, "out") => {
+                if bath == "EP-1" {
+                    "2026-10-20T08:32-05:00"
+                } else {
+                    "2026-10-20T08:52-05:00"
+                }
+            }
             ("electropolish", "temperature") => "55 °C",
             ("post-dip", "temperature") => "25 °C",
             ("electropolish", "current_density") => "20 A/dm²",
             ("test", "temperature") => match test {
-                Some(TestKind::SaltSpray) => if celsius { "35 °C" } else { "95 °F" },
+                Some(TestKind::SaltSpray) => {
+                    if celsius {
+                        "35 °C"
+                    } else {
+                        "95 °F"
+                    }
+                }
                 Some(TestKind::DampCloth) => "75 °F",
-                _ => if celsius { "38 °C" } else { "100 °F" },
+                _ => {
+                    if celsius {
+                        "38 °C"
+                    } else {
+                        "100 °F"
+                    }
+                }
             },
-            (_, "temperature") => if bath == "C-1" { "110 °F" } else { "80 °F" },
+            (_, "temperature") => {
+                if bath == "C-1" {
+                    "110 °F"
+                } else {
+                    "80 °F"
+                }
+            }
             ("rinse", "at") => "2026-10-20T09:20-05:00",
             ("final", "at") => "2026-10-20T09:25-05:00",
             ("final", "total_solids") => "50 ppm",
@@ -292,9 +361,31 @@ fn filled(blank: &str, bath: &str, test: Option<TestKind>, grade: &str, celsius:
             ("test", "pieces") => "5",
             (_, "failed") => "0",
             (_, "observed") => "clean",
-            ("test", "started") => if test == Some(TestKind::FerricyanideNitric) { "2026-10-23T13:00-05:00" } else { "2026-10-20T13:00-05:00" },
-            ("test", "ended") => if swab { if test == Some(TestKind::FerricyanideNitric) { "2026-10-23T13:06-05:00" } else { "2026-10-20T13:06-05:00" } } else { "2026-10-21T13:30-05:00" },
-            ("test", "solution") => if test == Some(TestKind::FerricyanideNitric) { "FN-26-03" } else { "CS-26-07" },
+            ("test", "started") => {
+                if test == Some(TestKind::FerricyanideNitric) {
+                    "2026-10-23T13:00-05:00"
+                } else {
+                    "2026-10-20T13:00-05:00"
+                }
+            }
+            ("test", "ended") => {
+                if swab {
+                    if test == Some(TestKind::FerricyanideNitric) {
+                        "2026-10-23T13:06-05:00"
+                    } else {
+                        "2026-10-20T13:06-05:00"
+                    }
+                } else {
+                    "2026-10-21T13:30-05:00"
+                }
+            }
+            ("test", "solution") => {
+                if test == Some(TestKind::FerricyanideNitric) {
+                    "FN-26-03"
+                } else {
+                    "CS-26-07"
+                }
+            }
             ("test", "cleaned_with") => "acetone",
             ("test", "water") => "distilled",
             ("test", "cycles") => "12",
@@ -340,7 +431,10 @@ fn a_blank_filled_in_leaves_no_evidence_out() {
     for treatment in ["Nitric 2", "Citric 2"] {
         let bath = if treatment == "Nitric 2" { "N-2" } else { "C-1" };
         for test in nitric {
-            let call = format!("  - {{ standard: ASTM A967/A967M-17, treatment: {treatment}, tests: [{}] }}", test.name());
+            let call = format!(
+                "  - {{ standard: ASTM A967/A967M-17, treatment: {treatment}, tests: [{}] }}",
+                test.name()
+            );
             cases.push((call, bath, Some(test), "304", false));
         }
     }
@@ -351,11 +445,16 @@ fn a_blank_filled_in_leaves_no_evidence_out() {
         let part = book.parts.iter_mut().find(|p| p.document.part == "7790-06").unwrap();
         let (before, _) = part.text.split_once("calls_for:").unwrap();
         part.document = brightproof::yaml::parse(&format!("{before}calls_for:\n{call}\n")).unwrap();
-        let request = blank::Request { lot: "L-26-0513", order: "QI-88411", line: "1", part: Some("7790-06") };
+        let request =
+            blank::Request { lot: "L-26-0513", order: "QI-88411", line: "1", part: Some("7790-06") };
         let text = blank::blank(&book, &request).unwrap();
-        assert!(brightproof::yaml::parse::<brightproof::record::Record>(&text).is_err(), "a blank is no record");
+        assert!(
+            brightproof::yaml::parse::<brightproof::record::Record>(&text).is_err(),
+            "a blank is no record"
+        );
         let text = filled(&text, bath, *test, grade, *celsius);
-        let record = brightproof::app::book::parse("lots/x.yaml", text.clone(), brightproof::validate::record);
+        let record =
+            brightproof::app::book::parse("lots/x.yaml", text.clone(), brightproof::validate::record);
         let case = book.case(record.unwrap_or_else(|e| panic!("{i} {call}: {e}\n{text}"))).unwrap();
         let found = brightproof::judge::judge(&case.dossier);
         let open: Vec<_> = found.iter().filter(|f| f.is_gap() && f.verdict == Verdict::NoEvidence).collect();
@@ -369,7 +468,10 @@ fn a_blank_names_the_limits_ordered() {
     let book = support::book();
     let request = blank::Request { lot: "L-26-0513", order: "QI-88411", line: "1", part: None };
     let text = blank::blank(book, &request).unwrap();
-    assert!(text.contains("temperature:  # 70 °F to 90 °F or 20 °C to 30 °C (ASTM A967/A967M-17, 6.1.1.2)"), "{text}");
+    assert!(
+        text.contains("temperature:  # 70 °F to 90 °F or 20 °C to 30 °C (ASTM A967/A967M-17, 6.1.1.2)"),
+        "{text}"
+    );
     for request in [
         blank::Request { lot: "../x", order: "QI-88411", line: "1", part: None },
         blank::Request { lot: "L-1", order: "QI-0", line: "1", part: None },
@@ -384,11 +486,12 @@ fn a_blank_names_the_limits_ordered() {
 #[test]
 fn a_blank_of_an_electropolished_part_leaves_nothing_else_out() {
     let book = support::book();
-    let order = book.orders.iter().find(|o| o.document.lines.iter().any(|l| l.part == "7731-06")).unwrap();
-    let line = order.document.lines.iter().find(|l| l.part == "7731-06").unwrap();
+    let order = book.orders.iter().find(|o| o.document.lines.iter().any(|l| l.part == "OS-VF40")).unwrap();
+    let line = order.document.lines.iter().find(|l| l.part == "OS-VF40").unwrap();
     let request =
         blank::Request { lot: "L-26-0514", order: &order.document.order, line: &line.line, part: None };
-    let text = filled(&blank::blank(book, &request).unwrap(), "EP-1", Some(TestKind::WaterImmersion), "316L", true);
+    let text =
+        filled(&blank::blank(book, &request).unwrap(), "EP-1", Some(TestKind::WaterImmersion), "316L", true);
     let record = brightproof::app::book::parse("lots/x.yaml", text.clone(), brightproof::validate::record);
     let case = book.case(record.unwrap_or_else(|e| panic!("{e}\n{text}"))).unwrap();
     let found = brightproof::judge::judge(&case.dossier);
