@@ -16,6 +16,7 @@ pub mod dossier;
 pub mod error;
 pub mod evidence;
 pub mod family;
+pub mod figures;
 pub mod hold;
 pub mod holders;
 pub mod intake;

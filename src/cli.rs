@@ -4,6 +4,7 @@ mod back;
 mod intake;
 mod record;
 mod release;
+mod report;
 
 use std::path::PathBuf;
 
@@ -30,6 +31,9 @@ pub use release::People;
 pub use release::Prepare;
 pub use release::Release;
 pub use release::SetPassphrase;
+pub use report::Over;
+pub use report::Page;
+pub use report::Report;
 
 use crate::moment::Date;
 
@@ -67,6 +71,8 @@ pub enum Format {
     Text,
     /// JSON, versioned.
     Json,
+    /// Comma-separated values: reports only.
+    Csv,
 }
 
 /// The verbs.
@@ -149,6 +155,9 @@ pub enum Verb {
     },
     /// Write the manual page to standard output
     Manual,
+    /// Figures: a month, yield, gaps, a bath, turn-round
+    #[command(subcommand)]
+    Report(Report),
     /// Write a note for pieces whose certificate follows, where the order allows it; it is no certificate
     HoldNote {
         /// Packing slip or lot

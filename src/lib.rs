@@ -36,6 +36,7 @@ pub mod validate;
 pub mod canonical;
 pub mod certificate;
 pub mod changes;
+pub mod figures;
 pub mod finding;
 pub mod judge;
 pub mod merkle;

@@ -195,35 +195,35 @@ fn formulas_errors_and_far_cells_of_a_workbook_do_not_pass() {
     let cases: [(Change, &str, &str); 5] = [
         (
             |t| {
-                let _ = t.write(2, 20, Formula::new("=70+8").set_result("78")).unwrap();
+                t.write(2, 20, Formula::new("=70+8").set_result("78")).unwrap();
             },
             "U3",
             "the formula =70+8",
         ),
         (
             |t| {
-                let _ = t.write(2, 20, 0.1 + 0.2).unwrap();
+                t.write(2, 20, 0.1 + 0.2).unwrap();
             },
             "U3",
             "which no gauge shows",
         ),
         (
             |t| {
-                let _ = t.write(2, 20, true).unwrap();
+                t.write(2, 20, true).unwrap();
             },
             "U3",
             "the truth value true",
         ),
         (
             |t| {
-                let _ = t.write(2, 18, 0.35).unwrap();
+                t.write(2, 18, 0.35).unwrap();
             },
             "S3",
             "the number 0.35",
         ),
         (
             |t| {
-                let _ = t.write(2, 60, "91").unwrap();
+                t.write(2, 60, "91").unwrap();
             },
             "BI3",
             "`91`",
@@ -240,7 +240,7 @@ fn formulas_errors_and_far_cells_of_a_workbook_do_not_pass() {
     fs::write(
         folder.join("day.xlsx"),
         workbook(|t| {
-            let _ = t.write(1_048_575, 16_383, 1).unwrap();
+            t.write(1_048_575, 16_383, 1).unwrap();
         }),
     )
     .unwrap();
