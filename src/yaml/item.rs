@@ -26,7 +26,7 @@ pub fn append_item(text: &str, blocks: &str, name: &str, list: &str, item: &str)
             let (line, column) = place(last)?;
             let dash = column.checked_sub(2)?;
             // Behind a dash of its own, not between brackets.
-            if lines.get(line)?.get(dash..)?.chars().next() != Some('-') {
+            if !lines.get(line)?.get(dash..)?.starts_with('-') {
                 return None;
             }
             (end(&lines, line, dash), format!("{}- {item}\n", " ".repeat(dash)))
@@ -34,7 +34,7 @@ pub fn append_item(text: &str, blocks: &str, name: &str, list: &str, item: &str)
         None => {
             let (line, column) = place(block)?;
             let dash = column.checked_sub(2)?;
-            if lines.get(line)?.get(dash..)?.chars().next() != Some('-') {
+            if !lines.get(line)?.get(dash..)?.starts_with('-') {
                 return None;
             }
             let indent = " ".repeat(keys_at);
