@@ -92,7 +92,7 @@ fn faults_are_told_by_cell_and_nothing_is_written() {
         (",78,", ",about 78,", "line 3, column 21", "`about 78`"),
         (",8:52,", ",8:12,", "line 3, column 20", "before in at"),
         (",8:52,", ",52,", "line 3, column 20", "`52`"),
-        ("QI-88411", "QI-99999", "line 3, column 2", "no order `QI-99999`"),
+        ("L-26-0512,QI-88411", "L-26-0512,QI-99999", "line 5, column 2", "no order `QI-99999`"),
         (",N-2,", ",N-22,", "line 3, column 18", "`N-22`"),
         ("T. Quince", "T. Qince", "line 3, column 17", "`T. Qince`"),
         ("L-26-0511", "../L-26-0511", "line 3, column 1", "`../L-26-0511`"),
@@ -194,14 +194,40 @@ fn formulas_errors_and_far_cells_of_a_workbook_do_not_pass() {
     type Change = fn(&mut rust_xlsxwriter::Worksheet);
     let cases: [(Change, &str, &str); 5] = [
         (
-            |t| drop(t.write(2, 20, Formula::new("=70+8").set_result("78")).unwrap()),
+            |t| {
+                t.write(2, 20, Formula::new("=70+8").set_result("78")).unwrap();
+            },
             "U3",
             "the formula =70+8",
         ),
-        (|t| drop(t.write(2, 20, 0.1 + 0.2).unwrap()), "U3", "which no gauge shows"),
-        (|t| drop(t.write(2, 20, true).unwrap()), "U3", "the truth value true"),
-        (|t| drop(t.write(2, 18, 0.35).unwrap()), "S3", "the number 0.35"),
-        (|t| drop(t.write(2, 60, "91").unwrap()), "BI3", "`91`"),
+        (
+            |t| {
+                t.write(2, 20, 0.1 + 0.2).unwrap();
+            },
+            "U3",
+            "which no gauge shows",
+        ),
+        (
+            |t| {
+                t.write(2, 20, true).unwrap();
+            },
+            "U3",
+            "the truth value true",
+        ),
+        (
+            |t| {
+                t.write(2, 18, 0.35).unwrap();
+            },
+            "S3",
+            "the number 0.35",
+        ),
+        (
+            |t| {
+                t.write(2, 60, "91").unwrap();
+            },
+            "BI3",
+            "`91`",
+        ),
     ];
     for (i, (change, cell, found)) in cases.into_iter().enumerate() {
         let folder = shop(&format!("cell-{i}"));
@@ -211,7 +237,13 @@ fn formulas_errors_and_far_cells_of_a_workbook_do_not_pass() {
         assert!(told && !taken.written, "{cell}: {:#?}", taken.faults);
     }
     let folder = shop("far");
-    fs::write(folder.join("day.xlsx"), workbook(|t| drop(t.write(1_048_575, 16_383, 1).unwrap()))).unwrap();
+    fs::write(
+        folder.join("day.xlsx"),
+        workbook(|t| {
+            t.write(1_048_575, 16_383, 1).unwrap();
+        }),
+    )
+    .unwrap();
     assert!(take(&folder, &folder.join("day.xlsx"), true).is_err());
 }
 
@@ -258,6 +290,8 @@ fn filled(blank: &str, bath: &str, test: Option<TestKind>, grade: &str, celsius:
             }
         } else if plain.trim().starts_with("- test:") {
             block = "test".to_owned();
+        } else if plain.trim().starts_with("- run:") {
+            block = "run".to_owned();
         }
         if plain == "visual:" || plain == "measurements:" {
             block = plain.trim_end_matches(':').to_owned();
@@ -452,8 +486,8 @@ fn a_blank_names_the_limits_ordered() {
 #[test]
 fn a_blank_of_an_electropolished_part_leaves_nothing_else_out() {
     let book = support::book();
-    let order = book.orders.iter().find(|o| o.document.lines.iter().any(|l| l.part == "7731-06")).unwrap();
-    let line = order.document.lines.iter().find(|l| l.part == "7731-06").unwrap();
+    let order = book.orders.iter().find(|o| o.document.lines.iter().any(|l| l.part == "OS-VF40")).unwrap();
+    let line = order.document.lines.iter().find(|l| l.part == "OS-VF40").unwrap();
     let request =
         blank::Request { lot: "L-26-0514", order: &order.document.order, line: &line.line, part: None };
     let text =

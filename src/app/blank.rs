@@ -294,7 +294,9 @@ fn needs(packs: &[EffectivePack], call_outs: &[&CallOut], part: &PartSpecificati
             fields.entry(key).or_default();
         }
     }
-    for pack in packs {
+    // The house last: what it asks depends on what the standards have done.
+    let standards = packs.iter().filter(|p| !p.pack.is_house());
+    for pack in standards.chain(packs.iter().filter(|p| p.pack.is_house())) {
         if pack.pack.is_house() {
             let all_options: Vec<OrderOption> =
                 call_outs.iter().flat_map(|c| c.options.iter().copied()).collect();
@@ -356,6 +358,9 @@ impl Needs {
                 || (!when.options.is_empty() && !when.options.iter().any(|o| scope.options.contains(o)))
                 || (!when.editions.is_empty() && !when.editions.contains(&pack.edition))
                 || (!when.used_for.is_empty() && part.used_for.is_some_and(|u| !when.used_for.contains(&u)));
+            // What is read off a rectifier, where nothing is polished with one.
+            let left_out =
+                left_out || (requirement.subject == Subject::RectifierCalibration && !self.electropolish);
             if left_out || requirement.advice || *standing == Standing::Absent {
                 continue;
             }

@@ -307,9 +307,7 @@ impl Writer {
             ],
         );
         self.line(&format!("lot: {}", written("", &Value::One(lot.to_owned()), false)));
-        for key in ["purchaser_lot"] {
-            self.top(key, get(Block::Lot, key));
-        }
+        self.top("purchaser_lot", get(Block::Lot, "purchaser_lot"));
         let order = self.flow(&root.key("order"), &order);
         self.line(&format!("order: {order}"));
         let mut material = keys_of_grade(top);
