@@ -54,6 +54,11 @@ fn readme() {
 /// So are those of the page that follows a whole day through the shop.
 #[test]
 fn a_day() {
+    let files = Path::new(env!("CARGO_TARGET_TMPDIR")).join("a-day/README.in");
+    fs::create_dir_all(&files).unwrap();
+    for sheet in ["nitric-line-2026-11-23.csv", "laboratory-2026-11-24.csv"] {
+        fs::copy(project("samples/sheets").join(sheet), files.join(sheet)).unwrap();
+    }
     page("docs/a-day.md", "a-day");
 }
 
