@@ -80,7 +80,9 @@ mod tests {
     fn an_item_is_added_and_the_rest_stays() {
         let added = append_item(TEXT, "baths", "B", "analyses", "{ at: 3 }").unwrap();
         let (before, after) = TEXT.split_at(TEXT.find("  - bath: C").unwrap());
-        assert_eq!(added, format!("{before}      - {{ at: 3 }}\n{after}"));
+        // Right behind the last item; a remark that follows may be about what comes next.
+        let before = before.trim_end_matches("      # later\n");
+        assert_eq!(added, format!("{before}      - {{ at: 3 }}\n      # later\n{after}"));
         let added = append_item(TEXT, "baths", "A", "analyses", "{ at: 3 }").unwrap();
         let (before, after) = TEXT.split_at(TEXT.find("  # about B").unwrap());
         assert_eq!(added, format!("{before}    analyses:\n      - {{ at: 3 }}\n{after}"));
