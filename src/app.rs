@@ -4,6 +4,7 @@
 pub mod addressees;
 pub mod adopt;
 pub mod affected;
+pub mod blank;
 pub mod book;
 pub mod builtin;
 pub mod correct;
@@ -15,8 +16,10 @@ pub mod dossier;
 pub mod error;
 pub mod evidence;
 pub mod family;
+pub mod figures;
 pub mod hold;
 pub mod holders;
+pub mod intake;
 pub mod issue;
 pub mod journal;
 pub mod legacy;

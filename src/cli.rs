@@ -1,8 +1,10 @@
 //! The command line: its words, and nothing else. Help, completions and the man page are made from here.
 
 mod back;
+mod intake;
 mod record;
 mod release;
+mod report;
 
 use std::path::PathBuf;
 
@@ -20,6 +22,8 @@ pub use back::Legacy;
 pub use back::Named;
 pub use back::Reissue;
 pub use back::Stands;
+pub use intake::Blank;
+pub use intake::Intake;
 pub use record::Correct;
 pub use release::Hands;
 pub use release::Own;
@@ -27,6 +31,9 @@ pub use release::People;
 pub use release::Prepare;
 pub use release::Release;
 pub use release::SetPassphrase;
+pub use report::Over;
+pub use report::Page;
+pub use report::Report;
 
 use crate::moment::Date;
 
@@ -64,6 +71,8 @@ pub enum Format {
     Text,
     /// JSON, versioned.
     Json,
+    /// Comma-separated values: reports only.
+    Csv,
 }
 
 /// The verbs.
@@ -146,6 +155,9 @@ pub enum Verb {
     },
     /// Write the manual page to standard output
     Manual,
+    /// Figures: a month, yield, gaps, a bath, turn-round
+    #[command(subcommand)]
+    Report(Report),
     /// Write a note for pieces whose certificate follows, where the order allows it; it is no certificate
     HoldNote {
         /// Packing slip or lot
@@ -163,6 +175,10 @@ pub enum Verb {
     /// The files certificates rest on, as they are kept
     #[command(subcommand)]
     Evidence(EvidenceVerb),
+    /// Take in a day sheet, CSV or XLSX: records of lots, bath analyses or calibrations, as sheets.yaml maps them
+    Intake(Intake),
+    /// Write a blank record of a lot: every field its call-outs need, with the limits beside them
+    Blank(Blank),
 }
 
 /// Verbs of the evidence store.

@@ -5,9 +5,11 @@ mod back;
 mod certificates;
 mod evidence;
 mod hold;
+mod intake;
 mod record;
 mod register;
 mod release;
+mod report;
 mod rules;
 mod shop;
 
@@ -105,6 +107,11 @@ pub fn run(cli: &Cli, world: &World, output: &mut Output) -> Exit {
 fn carry_out(cli: &Cli, world: &World, output: &mut Output) -> Answer {
     let folder = Folder::new(&cli.shop);
     let json = cli.format == Format::Json;
+    if cli.format == Format::Csv && !matches!(cli.verb, Verb::Report(_)) {
+        return Err(
+            Error::cannot("comma-separated values are for reports", "use --format text or json").into()
+        );
+    }
     match &cli.verb {
         Verb::Init(init) => shop::init(init, world, output),
         Verb::Demo { folder } => shop::demo(&Folder::new(folder), world, output),
@@ -131,11 +138,14 @@ fn carry_out(cli: &Cli, world: &World, output: &mut Output) -> Answer {
             output.out.write_all(&bytes).map_err(Stop::Output)?;
             Ok(Exit::Good)
         }
+        Verb::Report(verb) => report::run(verb, folder, cli.format, world, output),
         Verb::Prepare(prepare) => release::prepare(folder, prepare, json, world, output),
         Verb::Queue => release::queue(&folder, json, output),
         Verb::Release(release) => release::release(folder, release, json, world, output),
         Verb::People(verb) => release::people(folder, verb, json, world, output),
         Verb::HoldNote { name } => hold::note(folder, name, json, world, output),
+        Verb::Intake(args) => intake::intake(folder, args, json, output),
+        Verb::Blank(args) => intake::blank(folder, args, json, output),
         Verb::Evidence(verb) => evidence::run(verb, folder, json, world, output),
         Verb::Manual => {
             let mut bytes = Vec::new();

@@ -95,6 +95,7 @@ pub use asked::fields;
 pub use asked::ground;
 pub use asked::statements;
 pub use changed::papers;
+pub use compare::limit_text;
 pub use family::takings;
 pub use later::Later;
 pub use later::LaterAnalyses;

@@ -18,6 +18,7 @@ pub mod units;
 // 2. documents: plain data as written in the shop's files
 pub mod adoption;
 pub mod alloy;
+pub mod columns;
 pub mod correction;
 pub mod deviation;
 pub mod evidence;
@@ -35,6 +36,7 @@ pub mod validate;
 pub mod canonical;
 pub mod certificate;
 pub mod changes;
+pub mod figures;
 pub mod finding;
 pub mod judge;
 pub mod merkle;
@@ -47,6 +49,7 @@ pub mod passphrase;
 pub mod pdf;
 pub mod register;
 pub mod seal;
+pub mod sheet;
 pub mod yaml;
 
 // 5. the tool

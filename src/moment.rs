@@ -66,6 +66,11 @@ impl Date {
         (self.0 - earlier.0).num_days()
     }
 
+    /// The day so many days later; `None` beyond the calendar.
+    pub fn later(self, days: i64) -> Option<Date> {
+        self.0.checked_add_signed(TimeDelta::try_days(days)?).map(Date)
+    }
+
     /// The same day some years later, the last of February for its 29th; `None` beyond the calendar.
     pub fn plus_years(self, years: u32) -> Option<Date> {
         self.0.checked_add_months(chrono::Months::new(years.checked_mul(12)?)).map(Date)

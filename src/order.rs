@@ -61,6 +61,10 @@ pub struct Order {
     /// Work the purchaser did itself, or had done, and says so: steps and tests by name.
     #[serde(default, skip_serializing_if = "Vec::is_empty")]
     pub purchaser_states: Vec<String>,
+    /// Whether copies of the papers its lots rest on go out beside each certificate. The certificate's data name them
+    /// by their SHA-256, so they need no seal of their own.
+    #[serde(default, skip_serializing_if = "std::ops::Not::not")]
+    pub papers_with_certificate: bool,
     /// What the purchaser may see of what the shop recorded, item by item.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub discloses: Option<Discloses>,

@@ -15,6 +15,7 @@
 //!
 //! Only these modules name the PDF, font, template and QR crates.
 
+mod chart;
 mod data;
 mod description;
 mod draw;
@@ -26,6 +27,7 @@ mod gap;
 mod layout;
 mod object;
 mod read;
+mod report;
 mod rows;
 mod running;
 mod shape;
@@ -55,9 +57,15 @@ use printpdf::Rect;
 use sha2::Digest;
 use sha2::Sha256;
 
+pub use chart::Bar;
+pub use chart::Chart;
+pub use chart::Reading;
 pub use error::PdfError;
 pub use read::Sealed;
 pub use read::read_sealed;
+pub use report::Part;
+pub use report::Report;
+pub use report::ReportColumn;
 
 use draw::Canvas;
 use fonts::Fonts;

@@ -15,6 +15,7 @@ use serde::Serialize;
 use crate::correction::Correction;
 use crate::evidence::Laboratory;
 use crate::evidence::Relied;
+use crate::moment::Date;
 use crate::moment::Moment;
 use crate::units::Quantity;
 
@@ -70,6 +71,9 @@ pub struct Record {
     /// Test reports of the shop that speak for this lot and others, by number.
     #[serde(default, skip_serializing_if = "Vec::is_empty")]
     pub test_reports: Vec<String>,
+    /// The day its pieces arrived, where it was written down.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub received: Option<Date>,
 }
 
 /// A line of a purchase order.

@@ -18,9 +18,11 @@ use crate::register::Found;
 use crate::register::Status;
 
 pub mod back;
+pub mod figures;
 pub mod json;
 mod packs;
 pub mod release;
+pub mod sheet;
 
 pub use packs::PackRow;
 pub use packs::basis;

@@ -7,6 +7,7 @@ mod disclosure;
 mod outside;
 mod people;
 mod pieces;
+mod received;
 mod shared;
 
 use std::cmp::Ordering;
@@ -170,6 +171,7 @@ pub fn record(record: &Record) -> Vec<Wrong> {
         wrongs.text(root.key("fields").key(name), value);
     }
     pieces::family(&mut wrongs, record);
+    received::received(&mut wrongs, record);
     wrongs.twice(&root.key("serials"), &record.serials);
     wrongs.twice(&root.key("tests"), &record.tests);
     wrongs.twice(&root.key("visual"), &record.visual);

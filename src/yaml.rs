@@ -4,6 +4,7 @@
 //! keys, tags, `yes` for true, two documents in one file, and a file grown beyond any record.
 
 mod edit;
+mod item;
 
 use serde::Deserialize;
 use serde::de::DeserializeOwned;
@@ -16,7 +17,9 @@ use crate::path::Path;
 use crate::path::Segment;
 
 pub use edit::append;
+pub use edit::scalar;
 pub use edit::set;
+pub use item::append_item;
 
 /// Why a text is not the document expected, and where.
 #[derive(Debug, Clone, PartialEq, Eq, thiserror::Error)]

@@ -22,6 +22,7 @@ const LAYERS: Layers<'static> = &[
     &[
         "adoption",
         "alloy",
+        "columns",
         "correction",
         "deviation",
         "evidence",
@@ -36,9 +37,9 @@ const LAYERS: Layers<'static> = &[
         "validate",
     ],
     // 3. judgement
-    &["canonical", "certificate", "changes", "finding", "judge", "merkle", "rulebook"],
+    &["canonical", "certificate", "changes", "figures", "finding", "judge", "merkle", "rulebook"],
     // 4. edges
-    &["checkpoint", "folder", "passphrase", "pdf", "register", "seal", "yaml"],
+    &["checkpoint", "folder", "passphrase", "pdf", "register", "seal", "sheet", "yaml"],
     // 5. the tool
     &["app", "cli", "command", "report"],
 ];
@@ -51,11 +52,13 @@ const TOOL: usize = 5;
 /// The modules that may name an outside crate.
 const OWNERS: &[(&str, &[&str])] = &[
     ("allsorts", &["pdf"]),
+    ("calamine", &["sheet"]),
     ("chrono", &["moment", "seal", "app"]),
     ("clap", &["cli", "command"]),
     ("clap_complete", &["cli", "command"]),
     ("clap_mangen", &["command"]),
     ("const_oid", &["seal"]),
+    ("csv", &["sheet"]),
     ("der", &["seal"]),
     ("ed25519_dalek", &["checkpoint"]),
     ("getrandom", &["app"]),

@@ -6,6 +6,8 @@ mod damaged;
 mod demo;
 mod deviations;
 mod faults;
+mod figures;
+mod intake;
 mod interrupted;
 mod journal;
 mod journeys;

@@ -8,6 +8,7 @@
 )]
 
 mod attacks;
+mod families;
 mod histories;
 mod register;
 

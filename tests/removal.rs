@@ -96,6 +96,11 @@ const OPTIONAL: &[(&str, &[&str], &str)] = &[
     ("record.runs.*.because", &[], "a remark"),
     ("record.runs.*.steps.*.note", &[], "a remark"),
     ("record.runs.*.steps.*.source", &[], "where a reading was copied from"),
+    (
+        "record.received",
+        &[],
+        "the day of arrival is for the turn-round, which counts the lot as unknown without it",
+    ),
     ("record.runs.*.steps.*.how", &[], "still, counter-current or spray: all are allowed"),
     ("record.tests.*.observed", &[], "in words; the number of failed pieces is judged"),
     ("record.visual.*.observed", &[], "the same"),

@@ -48,8 +48,23 @@ fn transcripts() {
 /// fingerprints, stamps and times.
 #[test]
 fn readme() {
-    let readme = fs::read_to_string(project("README.md")).unwrap();
-    let copy = Path::new(env!("CARGO_TARGET_TMPDIR")).join("readme");
+    page("README.md", "readme");
+}
+
+/// So are those of the page that follows a whole day through the shop.
+#[test]
+fn a_day() {
+    let files = Path::new(env!("CARGO_TARGET_TMPDIR")).join("a-day/README.in");
+    fs::create_dir_all(&files).unwrap();
+    for sheet in ["nitric-line-2026-11-23.csv", "laboratory-2026-11-24.csv"] {
+        fs::copy(project("samples/sheets").join(sheet), files.join(sheet)).unwrap();
+    }
+    page("docs/a-day.md", "a-day");
+}
+
+fn page(name: &str, folder: &str) {
+    let readme = fs::read_to_string(project(name)).unwrap();
+    let copy = Path::new(env!("CARGO_TARGET_TMPDIR")).join(folder);
     // A folder of expected files makes the commands run in a copy that is thrown away.
     fs::create_dir_all(copy.join("README.out")).unwrap();
     fs::create_dir_all(copy.join("README.in")).unwrap();
@@ -84,8 +99,12 @@ fn open(line: &str) -> String {
     let changing = |word: &str| {
         let bare = word.trim_matches(|c: char| !c.is_ascii_alphanumeric());
         let digest = bare.len() >= 8 && bare.bytes().all(|b| b.is_ascii_hexdigit());
-        let instant = bare.len() == 20 && bare.ends_with('Z') && bare.contains('T');
-        digest || instant
+        let instant =
+            matches!(bare.len(), 20 | 25) && bare.as_bytes()[10] == b'T' && bare.ends_with(['Z', '0']);
+        // The day the page was written on, and those counted from it.
+        let day =
+            bare.len() == 10 && bare.bytes().filter(|b| *b == b'-').count() == 2 && *bare > *"2026-11-24";
+        digest || instant || day
     };
     let words = line.split(' ').map(|w| if changing(w) { "[..]".to_owned() } else { inner(w) });
     words.collect::<Vec<_>>().join(" ")

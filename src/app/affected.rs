@@ -242,13 +242,13 @@ const COLUMNS: [&str; 14] = [
 
 /// The worksheet: one line a lot, comma-separated values (RFC 4180), for a spreadsheet.
 pub fn worksheet(found: &Affected) -> String {
-    let mut text = line(COLUMNS.iter().map(|c| (*c).to_owned()));
+    let mut text = csv_line(COLUMNS.iter().map(|c| (*c).to_owned()));
     for row in &found.rows {
         let tell: Vec<String> = row.told.holders.iter().map(super::holders::words).collect();
         for lot in &row.lots {
             let uses: Vec<String> = lot.uses.iter().map(|u| format!("{}: {}", when(u), u.how)).collect();
             let command = |nth: usize| row.commands.get(nth).cloned().unwrap_or_default();
-            text.push_str(&line([
+            text.push_str(&csv_line([
                 row.number.clone(),
                 row.status.to_string(),
                 row.issued.clone(),
@@ -268,7 +268,7 @@ pub fn worksheet(found: &Affected) -> String {
     }
     for legacy in &found.legacy {
         let all = |facet| values(&legacy.facets, facet).join("; ");
-        text.push_str(&line([
+        text.push_str(&csv_line([
             legacy.number.clone(),
             legacy.status.to_string(),
             all(Facet::Date),
@@ -288,7 +288,8 @@ pub fn worksheet(found: &Affected) -> String {
     text
 }
 
-fn line(cells: impl IntoIterator<Item = String>) -> String {
+/// One line of comma-separated values, its end included.
+pub fn csv_line(cells: impl IntoIterator<Item = String>) -> String {
     let cells: Vec<String> = cells.into_iter().map(|text| cell(&text)).collect();
     format!("{}\r\n", cells.join(","))
 }

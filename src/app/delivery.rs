@@ -15,6 +15,7 @@ use crate::app::desk::open_register;
 use crate::app::desk::read_signer;
 use crate::app::desk::sign_head;
 use crate::app::error::Error;
+use crate::app::evidence;
 use crate::app::issue;
 use crate::app::world::World;
 use crate::checkpoint::SigningKey;
@@ -145,7 +146,11 @@ pub fn reissue(
 ) -> Result<Vec<Reissued>, Error> {
     let addressees = Addressees::read(folder)?;
     let (signer, mut register) = (read_signer(folder)?, open_register(folder)?);
-    reissue_from(&mut register, &signer, &addressees, which, request, world)
+    let sent = reissue_from(&mut register, &signer, &addressees, which, request, world)?;
+    for one in &sent {
+        evidence::beside(folder, &stored(&register, &one.number)?, &one.file)?;
+    }
+    Ok(sent)
 }
 
 /// [`reissue`] from an open register.

@@ -14,7 +14,9 @@ use serde_json::json;
 
 use crate::app::book::Book;
 use crate::app::error::Error;
+use crate::app::withheld;
 use crate::canonical;
+use crate::certificate::Certificate;
 use crate::evidence::HeldFile;
 use crate::folder;
 use crate::folder::Folder;
@@ -23,6 +25,7 @@ use crate::judge::Dossier;
 use crate::moment::Date;
 use crate::register::Kind;
 use crate::register::Register;
+use crate::register::StoredCertificate;
 use crate::shop::Purchaser;
 
 /// The folder of the store, within the shop's.
@@ -94,6 +97,53 @@ pub fn detail(files: &BTreeSet<HeldFile>, purchaser: &Purchaser, issued: Date) -
         all.push((KEEP, json!(until)));
     }
     all
+}
+
+/// Writes copies of the papers that an order asks for beside a certificate, into `NUMBER-papers` in its folder;
+/// answers them, none where the order does not ask.
+///
+/// # Errors
+/// When the certificate's data cannot be read, or a paper is not whole in the store.
+pub fn beside(
+    folder: &Folder,
+    stored: &StoredCertificate,
+    pdf: &std::path::Path,
+) -> Result<Vec<PathBuf>, Error> {
+    if stored.legacy {
+        return Ok(Vec::new());
+    }
+    let certificate: Certificate = serde_json::from_slice(&stored.data).map_err(|e| {
+        Error::cannot(format!("the data of {} cannot be read: {e}", stored.number), "see `register audit`")
+    })?;
+    let kept = withheld::kept(stored)?;
+    let mut files = BTreeSet::new();
+    for lot in &certificate.lots {
+        let dossier = withheld::dossier_of(lot, kept.as_ref())?;
+        if let Some(dossier) = dossier.filter(|d| d.order.papers_with_certificate) {
+            files.extend(of_dossier(&dossier));
+        }
+    }
+    let papers = pdf.with_file_name(format!("{}-papers", stored.number));
+    let mut written = Vec::new();
+    for file in files {
+        let bytes = match place(&file.sha256).map(|place| folder::read(&folder.path(STORE).join(place))) {
+            Some(Ok(bytes)) if canonical::stamp(&bytes) == file.sha256 => bytes,
+            _ => {
+                return Err(Error::cannot(
+                    format!("{} of {} is not whole in the evidence store", file.path, stored.number),
+                    "see `brightproof evidence check`; put back a copy with that SHA-256",
+                ));
+            }
+        };
+        // Two papers of one name differ by their digests.
+        let name = file.path.rsplit('/').next().unwrap_or_default();
+        let plain = papers.join(name);
+        let short = file.sha256.get(..8).unwrap_or_default();
+        let target = if written.contains(&plain) { papers.join(format!("{short}-{name}")) } else { plain };
+        folder::write_whole(&target, &bytes)?;
+        written.push(target);
+    }
+    Ok(written)
 }
 
 /// One stored file: what it is, and how long it is kept.

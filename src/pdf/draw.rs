@@ -1,6 +1,8 @@
 //! From placed rows to page operations, each piece of text marked with its structure element and
 //! everything else marked as decoration.
 
+mod lines;
+
 use std::collections::BTreeMap;
 
 use printpdf::Color;

@@ -129,13 +129,13 @@ pub(super) fn finish(
     Ok(())
 }
 
-fn engine(error: lopdf::Error) -> PdfError {
+pub(super) fn engine(error: lopdf::Error) -> PdfError {
     PdfError::Engine { detail: error.to_string() }
 }
 
 /// Takes over the pages and nothing else of what the drawing library made: its own catalog,
 /// dates and identifiers come from a clock and a counter.
-fn take_pages(
+pub(super) fn take_pages(
     doc: &mut Document,
     mut drawn: Document,
     resources: ObjectId,

@@ -370,7 +370,7 @@ fn the_file_is_built_as_archives_and_screen_readers_need() {
 }
 
 /// The text of every page, decoded through the fonts' own character maps.
-fn text_of(bytes: &[u8]) -> String {
+pub(super) fn text_of(bytes: &[u8]) -> String {
     let doc = lopdf::Document::load_mem(bytes).unwrap();
     let mut out = String::new();
     for page in doc.page_iter() {

@@ -7,6 +7,7 @@ use super::entry::Entry;
 use super::entry::Kind;
 use super::entry::Status;
 use super::error::RegisterError;
+use super::reading::from_stored;
 use super::reading::to_stored;
 use super::rules;
 use super::rules::Known;
@@ -109,6 +110,15 @@ impl Register {
     /// When the database cannot be read.
     pub fn facets(&self, number: &str) -> Result<Vec<(Facet, String)>, RegisterError> {
         self.reading().facets(number)
+    }
+
+    /// Lots on a certificate, with how many pieces of each; nothing of a legacy one.
+    ///
+    /// # Errors
+    /// When the database cannot be read.
+    pub fn pieces(&self, number: &str) -> Result<Vec<(String, u64)>, RegisterError> {
+        let sql = "SELECT lot, pieces FROM piece WHERE number = ?1 ORDER BY lot";
+        self.reading().all(sql, [number], |row| Ok((row.get(0)?, from_stored(row.get(1)?))))
     }
 
     /// The number of the legacy certificate with this very file, withdrawn or not; SHA-256 in hexadecimal.

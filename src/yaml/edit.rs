@@ -126,7 +126,7 @@ fn inside_flow(text: &str, places: &Places, path: &Path) -> bool {
 }
 
 /// A value as it is written in a file: plain where nobody can misread it, else in quotes.
-fn scalar(value: &str, flow: bool) -> String {
+pub fn scalar(value: &str, flow: bool) -> String {
     let plain = |c: char| {
         c.is_alphanumeric()
             || matches!(c, ' ' | '.' | '-' | '+' | '%' | '°' | '/' | 'µ' | '(' | ')' | ';' | '\'' | '_')

@@ -4,6 +4,9 @@ use std::fs;
 use std::path::Path;
 
 use brightproof::app::book::Book;
+use brightproof::app::delivery;
+use brightproof::app::delivery::Reissue;
+use brightproof::app::delivery::Which;
 use brightproof::app::desk::open_register;
 use brightproof::app::evidence;
 use brightproof::app::evidence::State;
@@ -62,6 +65,19 @@ fn what_a_certificate_rests_on_is_kept() {
     let kept = place(&folder, &report);
     let again = demo::issue_all(&mut demo::desk(&folder), &targets, &world);
     assert_eq!(again, numbers);
+
+    // Their order asks for the papers: they lie beside the certificate, and go along when it is sent again.
+    let beside =
+        |out: &Path, number: &str, paper: &str| fs::read(out.join(format!("{number}-papers/{paper}"))).ok();
+    let certificates = folder.join("certificates");
+    assert_eq!(beside(&certificates, &numbers[0], "BL-2210.txt").as_ref(), Some(&report));
+    assert!(beside(&certificates, &numbers[1], "FE-118.txt").is_some());
+    assert!(!certificates.join(format!("{}-papers", numbers[2])).exists());
+    let out = folder.join("sent");
+    let (by, to, why) = ("D. Yarrow", "Quillmark Instruments", "lost");
+    let request = Reissue { by, to, why, how: None, approved_by: Some("M. Sorrel"), out: &out };
+    delivery::reissue(&Folder::new(&folder), &Which::Number(&numbers[0]), &request, &world).unwrap();
+    assert_eq!(beside(&out, &numbers[0], "BL-2210.txt").as_ref(), Some(&report));
 
     // The paper in the folder may change; the one that was judged is kept.
     fs::write(folder.join("papers/BL-2210.txt"), "another report").unwrap();

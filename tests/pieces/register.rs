@@ -13,20 +13,20 @@ use brightproof::record::Record;
 use crate::demo;
 
 /// A shop of its own for one test.
-fn shop(name: &str) -> PathBuf {
+pub fn shop(name: &str) -> PathBuf {
     let folder = demo::fresh(name);
     demo::begin(&folder, name);
     folder
 }
 
 /// A packing slip.
-fn slip(folder: &Path, slip: &str, lots: &str) {
+pub fn slip(folder: &Path, slip: &str, lots: &str) {
     let text = format!("slip: {slip}\npurchaser: quillmark\nlots:\n{lots}");
     fs::write(folder.join(format!("shipments/{slip}.yaml")), text).unwrap();
 }
 
 /// Issues, and answers what came of each target, in words.
-fn issued(folder: &Path, targets: Vec<Target>) -> Vec<String> {
+pub fn issued(folder: &Path, targets: Vec<Target>) -> Vec<String> {
     let mut desk = demo::desk(folder);
     let targets = issue::expand(&desk.book, targets);
     let world = demo::world(demo::ISSUED, "pieces");
@@ -46,7 +46,7 @@ fn issued(folder: &Path, targets: Vec<Target>) -> Vec<String> {
     targets.iter().zip(outcomes).map(word).collect()
 }
 
-fn slips(names: &[&str]) -> Vec<Target> {
+pub fn slips(names: &[&str]) -> Vec<Target> {
     names.iter().map(|s| Target::Slip((*s).to_owned())).collect()
 }
 
