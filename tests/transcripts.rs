@@ -59,6 +59,8 @@ fn a_day() {
     for sheet in ["nitric-line-2026-11-23.csv", "laboratory-2026-11-24.csv"] {
         fs::copy(project("samples/sheets").join(sheet), files.join(sheet)).unwrap();
     }
+    let old = "%PDF-1.4\n% An invented certificate of 2024, as a word processor wrote it.\n";
+    fs::write(files.join("old-certificate.pdf"), old).unwrap();
     page("docs/a-day.md", "a-day");
 }
 
