@@ -482,6 +482,21 @@ fn a_blank_names_the_limits_ordered() {
     }
 }
 
+/// A figure from memory is not shown as if it had been read, until the shop has held it against its own copy.
+#[test]
+fn a_blank_tells_what_is_only_recalled() {
+    let request = blank::Request { lot: "L-26-0513", order: "QI-88411", line: "1", part: None };
+    let said = |book: &Book| {
+        let text = blank::blank(book, &request).unwrap();
+        (text.matches("recalled, not read: compare with your copy").count(), text)
+    };
+    let fresh = Book::open(Folder::new(support::folder())).unwrap();
+    assert!(fresh.adoptions.is_empty());
+    let (count, text) = said(&fresh);
+    assert!(count > 0, "{text}");
+    assert_eq!(said(support::book()).0, 0);
+}
+
 /// B912: figures nobody could read stay without evidence until the shop enters them; nothing else may.
 #[test]
 fn a_blank_of_an_electropolished_part_leaves_nothing_else_out() {

@@ -10,6 +10,7 @@ use crate::app::error::Error;
 use crate::judge::limit_text;
 use crate::order::Line;
 use crate::order::Order;
+use crate::pack::Basis;
 use crate::pack::Requirement;
 use crate::pack::Subject;
 use crate::pack::TreatmentStep;
@@ -364,7 +365,7 @@ impl Needs {
             if left_out || requirement.advice || *standing == Standing::Absent {
                 continue;
             }
-            let remark = remark(pack, requirement, scope);
+            let remark = remark(pack, requirement, *standing, scope);
             for (index, (spot, key)) in fields(requirement.subject).iter().enumerate() {
                 // The limit stands beside the last of several fields it is about.
                 let said =
@@ -391,8 +392,14 @@ fn add(fields: &mut Fields, key: &'static str, said: Option<&String>) {
     }
 }
 
-/// The limit in words with its clause; for a treatment the shop chooses, with its name.
-fn remark(pack: &EffectivePack, requirement: &Requirement, scope: &Scope) -> Option<String> {
+/// The limit in words with its clause; for a treatment the shop chooses, with its name. A figure from memory that the
+/// shop has not held against its own copy says so.
+fn remark(
+    pack: &EffectivePack,
+    requirement: &Requirement,
+    standing: Standing,
+    scope: &Scope,
+) -> Option<String> {
     use crate::pack::Check;
     if pack.pack.is_house() || matches!(requirement.check, Check::Present | Check::OwnLimit | Check::Passed) {
         return None;
@@ -409,7 +416,13 @@ fn remark(pack: &EffectivePack, requirement: &Requirement, scope: &Scope) -> Opt
         subject => format!("{} ", subject.name()),
     };
     let name = format!("{}-{}, {}", pack.pack.designation, pack.edition, requirement.clause);
-    Some(format!("{which}{subject}{} ({name})", limit_text(&requirement.check, None)))
+    let confirmed = matches!(standing, Standing::Confirmed | Standing::Own);
+    let unconfirmed = if requirement.basis == Basis::Recalled && !confirmed {
+        "; recalled, not read: compare with your copy"
+    } else {
+        ""
+    };
+    Some(format!("{which}{subject}{} ({name}{unconfirmed})", limit_text(&requirement.check, None)))
 }
 
 fn text(
