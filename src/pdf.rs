@@ -45,15 +45,9 @@ use std::ops::Range;
 use std::sync::OnceLock;
 
 use lopdf::Dictionary;
-use lopdf::Document;
 use lopdf::Object;
 use lopdf::Stream;
-use lopdf::xref::XrefType;
 use printpdf::PdfDocument;
-use printpdf::PdfPage;
-use printpdf::PdfSaveOptions;
-use printpdf::Pt;
-use printpdf::Rect;
 use sha2::Digest;
 use sha2::Sha256;
 
@@ -257,21 +251,10 @@ impl Renderer {
                 let Some(row) = source.get(placed.row) else { continue };
                 canvas.row(row, running::SIDE, running.top() + placed.y, inner, !placed.repeated)?;
             }
-            let paper = Rect::from_wh(Pt(width as f32), Pt(height as f32));
-            let ops = canvas.into_ops();
-            document.pages.push(PdfPage {
-                media_box: paper.clone(),
-                trim_box: paper.clone(),
-                crop_box: paper,
-                ops,
-            });
+            document.pages.push(finish::page(width, height, canvas.into_ops()));
         }
 
-        // Not `secure`: text is shown through an operation the library passes on unread.
-        let options = PdfSaveOptions { optimize: false, secure: false, ..PdfSaveOptions::default() };
-        let drawn = document.to_lopdf_document(&options, &mut Vec::new());
-        let mut doc = Document::with_version("1.7");
-        doc.reference_table.cross_reference_type = XrefType::CrossReferenceTable;
+        let (drawn, mut doc) = finish::open(&document);
         let fonts = codes.add_fonts(&self.fonts, &mut doc)?;
         let symbol = doc.add_object(symbol::stencil(&qr)?);
         let symbols = Dictionary::from_iter([(draw::SYMBOL, Object::Reference(symbol))]);

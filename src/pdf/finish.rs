@@ -7,6 +7,13 @@ use lopdf::Object;
 use lopdf::ObjectId;
 use lopdf::Stream;
 use lopdf::StringFormat;
+use lopdf::xref::XrefType;
+use printpdf::Op;
+use printpdf::PdfDocument;
+use printpdf::PdfPage;
+use printpdf::PdfSaveOptions;
+use printpdf::Pt;
+use printpdf::Rect;
 
 use super::SealField;
 use super::error::PdfError;
@@ -131,6 +138,22 @@ pub(super) fn finish(
 
 pub(super) fn engine(error: lopdf::Error) -> PdfError {
     PdfError::Engine { detail: error.to_string() }
+}
+
+/// A page of this size, in points.
+pub(super) fn page(width: f64, height: f64, ops: Vec<Op>) -> PdfPage {
+    let sheet = Rect::from_wh(Pt(width as f32), Pt(height as f32));
+    PdfPage { media_box: sheet.clone(), trim_box: sheet.clone(), crop_box: sheet, ops }
+}
+
+/// The pages as the library draws them, and an empty file of ours to put them in.
+pub(super) fn open(document: &PdfDocument) -> (Document, Document) {
+    // Not `secure`: text is shown through an operation the library passes on unread.
+    let options = PdfSaveOptions { optimize: false, secure: false, ..PdfSaveOptions::default() };
+    let drawn = document.to_lopdf_document(&options, &mut Vec::new());
+    let mut doc = Document::with_version("1.7");
+    doc.reference_table.cross_reference_type = XrefType::CrossReferenceTable;
+    (drawn, doc)
 }
 
 /// Takes over the pages and nothing else of what the drawing library made: its own catalog,

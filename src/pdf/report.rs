@@ -2,15 +2,9 @@
 //! seal, and says in its foot what it is.
 
 use lopdf::Dictionary;
-use lopdf::Document;
 use lopdf::Object;
 use lopdf::StringFormat;
-use lopdf::xref::XrefType;
 use printpdf::PdfDocument;
-use printpdf::PdfPage;
-use printpdf::PdfSaveOptions;
-use printpdf::Pt;
-use printpdf::Rect;
 use sha2::Digest;
 use sha2::Sha256;
 
@@ -175,19 +169,9 @@ impl Renderer {
             for cell in foot {
                 canvas.cell(cell, 0.0, height - FOOT + 10.0, false)?;
             }
-            let sheet = Rect::from_wh(Pt(width as f32), Pt(height as f32));
-            let ops = canvas.into_ops();
-            document.pages.push(PdfPage {
-                media_box: sheet.clone(),
-                trim_box: sheet.clone(),
-                crop_box: sheet,
-                ops,
-            });
+            document.pages.push(finish::page(width, height, canvas.into_ops()));
         }
-        let options = PdfSaveOptions { optimize: false, secure: false, ..PdfSaveOptions::default() };
-        let drawn = document.to_lopdf_document(&options, &mut Vec::new());
-        let mut doc = Document::with_version("1.7");
-        doc.reference_table.cross_reference_type = XrefType::CrossReferenceTable;
+        let (drawn, mut doc) = finish::open(&document);
         let fonts = codes.add_fonts(&self.fonts, &mut doc)?;
         let resources = doc.add_object(Dictionary::from_iter([("Font", Object::Dictionary(fonts))]));
         let (root, leaves) = finish::take_pages(&mut doc, drawn, resources)?;
