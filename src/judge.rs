@@ -7,19 +7,23 @@
 mod applies;
 mod approvals;
 mod asked;
+mod beside;
 mod calibration;
 mod called;
 mod changed;
 mod compare;
+mod each;
 mod equipment;
 mod evidence;
 mod family;
 mod gaps;
+mod gauges;
 mod later;
 mod limit;
 mod looks;
 mod lot;
 mod names;
+mod ordered;
 mod orders;
 mod outside;
 mod papers;
@@ -73,7 +77,6 @@ use crate::shop::Instrument;
 use crate::shop::Person;
 use crate::shop::Solution;
 
-use applies::Applies;
 use called::Called;
 use called::Resolved;
 use called::call_outs;
@@ -124,7 +127,7 @@ pub use shown::limit_words;
 pub use whole::whole;
 
 /// The version of the judgement: raised whenever the same dossier could give other findings.
-pub const JUDGE: u64 = 1;
+pub const JUDGE: u64 = 2;
 
 /// Everything the judge may look at for one lot. It rides in the certificate, so that anyone can judge again.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
@@ -301,7 +304,10 @@ impl Judge<'_> {
             findings.push(gap);
             return;
         };
-        let (call_out, swapped) = permitted::tests(self.dossier, pack, call.call_out, self.runs);
+        let (mut call_out, swapped) = permitted::tests(self.dossier, pack, call.call_out, self.runs);
+        if call_out.tests.is_empty() && pack.pack.shop_chooses_tests {
+            call_out.tests = tests_made::chosen(self.dossier, pack, self.runs);
+        }
         let resolved = Resolved { call_out: &call_out, place: &call.place, pack, name: standard_name(pack) };
         let before = findings.len();
         let mut own = Vec::new();
@@ -326,6 +332,7 @@ impl Judge<'_> {
             })
             .collect();
         permitted::told(self.dossier, pack, swapped, &call.place, &mut own);
+        self.gauges(house, pack, &call.place, &own.clone(), &mut own);
         findings.append(&mut own);
         for kind in unjudged {
             let place = Place { document: call.place.document, path: call.place.path.key("tests") };
@@ -349,165 +356,6 @@ impl Judge<'_> {
                 Scope::Test => self.test_requirement(pack, position, requirement, resolved, findings),
             }
         }
-    }
-
-    fn lot_requirement(
-        &self,
-        pack: &EffectivePack,
-        position: usize,
-        requirement: &Requirement,
-        resolved: &Resolved,
-        findings: &mut Vec<Finding>,
-    ) {
-        if pack.pack.is_house()
-            && !matches!(requirement.subject, Subject::RuleAdopted | Subject::EditionInForce)
-        {
-            return; // judged once for the lot, or for limits of the purchaser's own
-        }
-        let tests = &requirement.when.tests;
-        if !tests.is_empty() && !tests.iter().any(|t| resolved.call_out.tests.contains(t)) {
-            return;
-        }
-        let treatments = &requirement.when.treatments;
-        let run_treatments = self.runs.iter().filter_map(|r| step::treatment(self.dossier, resolved, r).id());
-        if !treatments.is_empty() && !run_treatments.into_iter().any(|id| treatments.contains(&id)) {
-            return;
-        }
-        if let Some(finding) =
-            self.not_applied(pack, requirement, resolved, "lot", requirement.subject.name())
-        {
-            findings.push(finding);
-            return;
-        }
-        let evidence = lot::evidence(self.dossier, Some(resolved), requirement.subject);
-        let subject = match (requirement.subject, tests.first()) {
-            (Subject::RuleAdopted, _) | (_, None) => requirement.subject.name().to_owned(),
-            (subject, Some(_)) => {
-                let ordered = tests.iter().filter(|t| resolved.call_out.tests.contains(t)).map(|t| t.name());
-                format!("{} for {}", subject.name(), ordered.collect::<Vec<_>>().join(", "))
-            }
-        };
-        self.finding(pack, position, requirement, "lot", &subject, &evidence, findings);
-    }
-
-    fn run_requirement(
-        &self,
-        pack: &EffectivePack,
-        position: usize,
-        requirement: &Requirement,
-        resolved: &Resolved,
-        findings: &mut Vec<Finding>,
-    ) {
-        if pack.pack.is_house() && people::once_a_run(requirement.subject) {
-            return; // judged once for each run
-        }
-        let tests = &requirement.when.tests;
-        if !tests.is_empty() && !tests.iter().any(|t| resolved.call_out.tests.contains(t)) {
-            return;
-        }
-        for run in self.runs {
-            let place = format!("run {}", run.run.run);
-            let treatment = step::treatment(self.dossier, resolved, run);
-            let wanted = &requirement.when.treatments;
-            if !wanted.is_empty() && !treatment.id().is_some_and(|id| wanted.contains(&id)) {
-                continue;
-            }
-            let name = requirement.subject.name();
-            if let Some(finding) = self.not_applied(pack, requirement, resolved, &place, name) {
-                findings.push(finding);
-                continue;
-            }
-            let evidence =
-                step::evidence(self.dossier, resolved, self.runs, run, &treatment, requirement.subject);
-            self.finding(pack, position, requirement, &place, name, &evidence, findings);
-        }
-    }
-
-    fn test_requirement(
-        &self,
-        pack: &EffectivePack,
-        position: usize,
-        requirement: &Requirement,
-        resolved: &Resolved,
-        findings: &mut Vec<Finding>,
-    ) {
-        let wanted = &requirement.when.tests;
-        let treatments = &requirement.when.treatments;
-        let run_as = |run| step::treatment(self.dossier, resolved, run).id();
-        if !treatments.is_empty() && !self.runs.iter().filter_map(run_as).any(|id| treatments.contains(&id)) {
-            return;
-        }
-        // A treatment that is proven by its test, under an order that names no test: nothing proves it.
-        if requirement.subject == Subject::TestMade
-            && wanted.is_empty()
-            && !pack.pack.is_house()
-            && resolved.call_out.tests.is_empty()
-        {
-            let place = Place { document: resolved.place.document, path: resolved.place.path.key("tests") };
-            let evidence = [Evidence { place, found: Found::Missing(Reason::NoTestOrdered) }];
-            self.finding(pack, position, requirement, "lot", Subject::TestMade.name(), &evidence, findings);
-            return;
-        }
-        for kind in &resolved.call_out.tests {
-            if !wanted.is_empty() && !wanted.contains(kind) {
-                continue;
-            }
-            let subject = test_subject(requirement.subject, *kind);
-            if let Some(finding) = self.not_applied(pack, requirement, resolved, "lot", &subject) {
-                findings.push(finding);
-                continue;
-            }
-            let evidence =
-                tests_made::evidence(self.dossier, resolved, self.runs, *kind, requirement.subject);
-            self.finding(pack, position, requirement, "lot", &subject, &evidence, findings);
-        }
-    }
-
-    /// The finding for a requirement that does not apply, or of which that cannot be told.
-    fn not_applied(
-        &self,
-        pack: &EffectivePack,
-        requirement: &Requirement,
-        resolved: &Resolved,
-        place_in_lot: &str,
-        subject: &str,
-    ) -> Option<Finding> {
-        let (verdict, reason, remedy) = match applies::applies(
-            self.dossier,
-            &resolved.call_out.options,
-            &pack.edition,
-            &requirement.when,
-        ) {
-            Applies::Yes => return None,
-            Applies::No => (Verdict::NotApplicable, None, None),
-            // Advice whose condition is unknown holds nothing.
-            Applies::Unknown(_) if requirement.advice => (Verdict::NotApplicable, None, None),
-            Applies::Unknown(what) => {
-                let unknown = Reason::Unknown(what);
-                let permission =
-                    permitted::covering(self.dossier, pack, requirement, subject, &[], Some(&unknown));
-                match permission {
-                    Some(given) => (Verdict::Accepted, Some(Reason::Permitted(given)), None),
-                    None => (Verdict::NoEvidence, Some(unknown), Some(Remedy::Ask)),
-                }
-            }
-        };
-        Some(Finding {
-            requirement: format!("{}/{}", pack.pack.pack, requirement.id),
-            standard: standard_name(pack),
-            clause: requirement.clause.clone(),
-            basis: requirement.basis,
-            subject: subject.to_owned(),
-            place_in_lot: place_in_lot.to_owned(),
-            limit: compare::limit_text(&requirement.check, None),
-            observed: None,
-            verdict,
-            reason,
-            remedy,
-            shop_figure: false,
-            converted: false,
-            place: resolved.place.clone(),
-        })
     }
 
     /// Holds evidence against a requirement and adds the finding. Several pieces of evidence make one finding:

@@ -29,6 +29,10 @@ pub struct PartSpecification {
     /// What the finished surface will touch or serve; decides which tests may be made on it.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub used_for: Option<Use>,
+    /// What of its making decides what may be done with it: `[welded]`; `[]` when nothing in the list fits. Left
+    /// out, nobody said.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub conditions: Option<Vec<PartCondition>>,
     /// Who compared this file with the drawing and the order, and when.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub reviewed: Option<Review>,
@@ -140,7 +144,7 @@ pub struct Review {
 
 /// One call-out: a standard with its options, or a limit of the purchaser's own. Exactly one of
 /// `standard` and `limit` is given.
-#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+#[derive(Debug, Clone, PartialEq, Eq, Default, Serialize, Deserialize)]
 #[serde(deny_unknown_fields)]
 pub struct CallOut {
     /// Designation with edition: `ASTM A967/A967M-17`.
@@ -149,6 +153,9 @@ pub struct CallOut {
     /// Treatment of that standard: `Nitric 2`. Left out, the shop chooses and the record says which.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub treatment: Option<String>,
+    /// Class of that standard: `2`. Left out, the standard's own default stands, where it has one.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub class: Option<String>,
     /// Tests ordered under that standard.
     #[serde(default, skip_serializing_if = "Vec::is_empty")]
     pub tests: Vec<TestKind>,
@@ -184,6 +191,109 @@ pub enum OrderOption {
     /// Coupons may stand for parts in tests.
     #[serde(rename = "coupons allowed")]
     CouponsAllowed,
+    /// The purchaser's engineering authorises the second method of a standard that asks for it: citric acid.
+    #[serde(rename = "method 2 authorized")]
+    MethodTwoAuthorized,
+    /// The parts are fasteners or standard parts, for which a standard sets a class of its own.
+    #[serde(rename = "fasteners or standard parts")]
+    FastenersOrStandardParts,
+    /// The purchaser may look at the process records.
+    #[serde(rename = "records open to inspection")]
+    RecordsOpen,
+    /// A separate neutralisation after the bath.
+    #[serde(rename = "neutralization")]
+    Neutralization,
+    /// A bake after treatment, against hydrogen.
+    #[serde(rename = "hydrogen relief")]
+    HydrogenRelief,
+}
+
+impl OrderOption {
+    /// Every option.
+    pub const ALL: &'static [OrderOption] = &[
+        OrderOption::DichromatePostTreatment,
+        OrderOption::CouponsAllowed,
+        OrderOption::MethodTwoAuthorized,
+        OrderOption::FastenersOrStandardParts,
+        OrderOption::RecordsOpen,
+        OrderOption::Neutralization,
+        OrderOption::HydrogenRelief,
+    ];
+
+    /// Its name in part specifications, orders and packs.
+    pub const fn name(self) -> &'static str {
+        match self {
+            OrderOption::DichromatePostTreatment => "dichromate post-treatment",
+            OrderOption::CouponsAllowed => "coupons allowed",
+            OrderOption::MethodTwoAuthorized => "method 2 authorized",
+            OrderOption::FastenersOrStandardParts => "fasteners or standard parts",
+            OrderOption::RecordsOpen => "records open to inspection",
+            OrderOption::Neutralization => "neutralization",
+            OrderOption::HydrogenRelief => "hydrogen relief",
+        }
+    }
+}
+
+/// What of a part's making decides what may be done with it.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Serialize, Deserialize)]
+pub enum PartCondition {
+    /// Has welds.
+    #[serde(rename = "welded")]
+    Welded,
+    /// Has brazed or soldered joints.
+    #[serde(rename = "brazed")]
+    Brazed,
+    /// Is a casting.
+    #[serde(rename = "cast")]
+    Cast,
+    /// Has carburized surfaces.
+    #[serde(rename = "carburized")]
+    Carburized,
+    /// Has nitrided surfaces.
+    #[serde(rename = "nitrided")]
+    Nitrided,
+    /// Has scale from heat treatment on it.
+    #[serde(rename = "heat-treat scale")]
+    Scale,
+    /// Has joints, threads or cavities in which acid stays.
+    #[serde(rename = "acid-trapping joints")]
+    Trapping,
+    /// Is marked by laser or etching.
+    #[serde(rename = "marked")]
+    Marked,
+    /// Is hardened.
+    #[serde(rename = "hardened")]
+    Hardened,
+}
+
+impl PartCondition {
+    /// Every condition.
+    pub const ALL: &'static [PartCondition] = &[
+        PartCondition::Welded,
+        PartCondition::Brazed,
+        PartCondition::Cast,
+        PartCondition::Carburized,
+        PartCondition::Nitrided,
+        PartCondition::Scale,
+        PartCondition::Trapping,
+        PartCondition::Marked,
+        PartCondition::Hardened,
+    ];
+
+    /// Its name in part specifications and packs.
+    pub const fn name(self) -> &'static str {
+        match self {
+            PartCondition::Welded => "welded",
+            PartCondition::Brazed => "brazed",
+            PartCondition::Cast => "cast",
+            PartCondition::Carburized => "carburized",
+            PartCondition::Nitrided => "nitrided",
+            PartCondition::Scale => "heat-treat scale",
+            PartCondition::Trapping => "acid-trapping joints",
+            PartCondition::Marked => "marked",
+            PartCondition::Hardened => "hardened",
+        }
+    }
 }
 
 /// A single sampling plan for attributes.

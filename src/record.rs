@@ -6,6 +6,7 @@
 mod family;
 
 mod spans;
+mod test;
 
 use std::collections::BTreeMap;
 
@@ -13,7 +14,6 @@ use serde::Deserialize;
 use serde::Serialize;
 
 use crate::correction::Correction;
-use crate::evidence::Laboratory;
 use crate::evidence::Relied;
 use crate::moment::Date;
 use crate::moment::Moment;
@@ -22,6 +22,10 @@ use crate::units::Quantity;
 pub use family::ByWeight;
 pub use family::Parentage;
 pub use family::Relative;
+pub use test::Coupon;
+pub use test::Specimen;
+pub use test::Test;
+pub use test::TestKind;
 
 /// What happened to one lot.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
@@ -203,6 +207,8 @@ pub enum Step {
     Neutralize(Immersion),
     /// The chromate treatment after passivation.
     PostTreat(Immersion),
+    /// A bake that drives hydrogen out; the oven stands where a bath does.
+    Bake(Immersion),
     /// Drying.
     Dry(Done),
 }
@@ -301,169 +307,6 @@ pub enum Source {
     Screen,
     /// A data logger or chart recorder.
     Logger,
-}
-
-/// The corrosion and free-iron tests the two standards name.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
-#[serde(rename_all = "lowercase")]
-pub enum TestKind {
-    /// Alternating water immersion and drying.
-    #[serde(rename = "water immersion")]
-    WaterImmersion,
-    /// High humidity.
-    #[serde(rename = "high humidity")]
-    HighHumidity,
-    /// Neutral salt spray.
-    #[serde(rename = "salt spray")]
-    SaltSpray,
-    /// Copper sulfate swab.
-    #[serde(rename = "copper sulfate")]
-    CopperSulfate,
-    /// Potassium ferricyanide and nitric acid swab.
-    #[serde(rename = "ferricyanide-nitric")]
-    FerricyanideNitric,
-    /// Damp cloth.
-    #[serde(rename = "damp cloth")]
-    DampCloth,
-    /// Modified ferroxyl for free iron, as an electropolish specification names it.
-    #[serde(rename = "modified ferroxyl")]
-    ModifiedFerroxyl,
-}
-
-impl TestKind {
-    /// Every test.
-    pub const ALL: &'static [TestKind] = &[
-        TestKind::WaterImmersion,
-        TestKind::HighHumidity,
-        TestKind::SaltSpray,
-        TestKind::CopperSulfate,
-        TestKind::FerricyanideNitric,
-        TestKind::DampCloth,
-        TestKind::ModifiedFerroxyl,
-    ];
-
-    /// Its name, as records and orders write it.
-    pub const fn name(self) -> &'static str {
-        match self {
-            TestKind::WaterImmersion => "water immersion",
-            TestKind::HighHumidity => "high humidity",
-            TestKind::SaltSpray => "salt spray",
-            TestKind::CopperSulfate => "copper sulfate",
-            TestKind::FerricyanideNitric => "ferricyanide-nitric",
-            TestKind::DampCloth => "damp cloth",
-            TestKind::ModifiedFerroxyl => "modified ferroxyl",
-        }
-    }
-}
-
-/// A test made on some pieces, for the runs it covers.
-#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
-#[serde(deny_unknown_fields)]
-pub struct Test {
-    /// Which test.
-    pub test: TestKind,
-    /// The runs it speaks for; left out in reports, which say it lot by lot.
-    #[serde(default, skip_serializing_if = "Vec::is_empty")]
-    pub covers: Vec<String>,
-    /// Pieces tested.
-    pub pieces: u64,
-    /// Pieces that failed.
-    pub failed: u64,
-    /// When it began. Only a test begun after a piece's last treatment counts for it.
-    pub started: Moment,
-    /// When it ended.
-    #[serde(default, skip_serializing_if = "Option::is_none")]
-    pub ended: Option<Moment>,
-    /// Duration by a timer, when the end was not written down.
-    #[serde(default, skip_serializing_if = "Option::is_none")]
-    pub time: Option<Quantity>,
-    /// Test solution, by its id in the shop's book.
-    #[serde(default, skip_serializing_if = "Option::is_none")]
-    pub solution: Option<String>,
-    /// Chamber, thermometer or other instrument, by its id in the shop's book.
-    #[serde(default, skip_serializing_if = "Option::is_none")]
-    pub instrument: Option<String>,
-    /// Water used: `distilled`, `deionised`.
-    #[serde(default, skip_serializing_if = "Option::is_none")]
-    pub water: Option<String>,
-    /// Number of wet and dry cycles.
-    #[serde(default, skip_serializing_if = "Option::is_none")]
-    pub cycles: Option<u64>,
-    /// Wet part of a cycle.
-    #[serde(default, skip_serializing_if = "Option::is_none")]
-    pub wet: Option<Quantity>,
-    /// Dry part of a cycle.
-    #[serde(default, skip_serializing_if = "Option::is_none")]
-    pub dry: Option<Quantity>,
-    /// Chamber or surface temperature.
-    #[serde(default, skip_serializing_if = "Option::is_none")]
-    pub temperature: Option<Quantity>,
-    /// Relative humidity in the chamber.
-    #[serde(default, skip_serializing_if = "Option::is_none")]
-    pub humidity: Option<Quantity>,
-    /// Salt in the spray solution.
-    #[serde(default, skip_serializing_if = "Option::is_none")]
-    pub salt: Option<Quantity>,
-    /// Acidity of the collected fog.
-    #[serde(default, skip_serializing_if = "Option::is_none")]
-    pub acidity: Option<Quantity>,
-    /// Fog collected on 80 cm² in one hour.
-    #[serde(default, skip_serializing_if = "Option::is_none")]
-    pub fallout: Option<Quantity>,
-    /// How long the surface was kept wet with the test solution.
-    #[serde(default, skip_serializing_if = "Option::is_none")]
-    pub kept_wet: Option<Quantity>,
-    /// How long after the solution was put on the surface was read.
-    #[serde(default, skip_serializing_if = "Option::is_none")]
-    pub read_within: Option<Quantity>,
-    /// What the pieces were cleaned with before the test.
-    #[serde(default, skip_serializing_if = "Option::is_none")]
-    pub cleaned_with: Option<String>,
-    /// What was seen.
-    #[serde(default, skip_serializing_if = "Option::is_none")]
-    pub observed: Option<String>,
-    /// What was tested.
-    #[serde(default)]
-    pub specimen: Specimen,
-    /// Who tested.
-    pub by: String,
-    /// Where the readings were taken from.
-    #[serde(default, skip_serializing_if = "Option::is_none")]
-    pub source: Option<Source>,
-    /// The outside laboratory that made it.
-    #[serde(default, skip_serializing_if = "Option::is_none")]
-    pub laboratory: Option<Laboratory>,
-    /// The paper relied on, where somebody else made it and how is not judged.
-    #[serde(default, skip_serializing_if = "Option::is_none")]
-    pub evidence: Option<Relied>,
-    /// The coupon, where one was tested.
-    #[serde(default, skip_serializing_if = "Option::is_none")]
-    pub coupon: Option<Coupon>,
-}
-
-/// A coupon that went through with parts.
-#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
-#[serde(deny_unknown_fields)]
-pub struct Coupon {
-    /// Its alloy, as grades are named.
-    pub alloy: String,
-    /// Its heat.
-    pub heat: String,
-    /// Its finish before treatment: `ground, 32 µin`.
-    pub finish: String,
-    /// The load it went through in.
-    pub load: String,
-}
-
-/// What a test was made on.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Default, Serialize, Deserialize)]
-#[serde(rename_all = "lowercase")]
-pub enum Specimen {
-    /// A part of the lot.
-    #[default]
-    Part,
-    /// A coupon that went through with it.
-    Coupon,
 }
 
 /// A look at the finished surface.

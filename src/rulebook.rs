@@ -16,6 +16,7 @@ use crate::pack::Check;
 use crate::pack::Pack;
 use crate::pack::Requirement;
 use crate::pack::Window;
+use crate::part::CallOut;
 
 /// One edition of a pack with the shop's adoption applied: what the judge judges by, and what rides in a
 /// certificate so that the judgement can be repeated.
@@ -203,6 +204,7 @@ pub const fn form(check: &Check) -> &'static str {
         Check::AtLeast(_) => "at_least",
         Check::AtMost(_) => "at_most",
         Check::OneOf(_) => "one_of",
+        Check::NoneOf(_) => "none_of",
         Check::Only(_) => "only",
         Check::Present => "present",
         Check::Passed => "passed",
@@ -296,7 +298,13 @@ fn keeps_read_figures(requirement: &Requirement, own: &Check) -> Result<(), Adop
             }
             Ok(())
         }
-        (Check::OneOf(_), Check::OneOf(_)) | (Check::Only(_), Check::Only(_)) if !read(None) => Ok(()),
+        (Check::OneOf(_), Check::OneOf(_))
+        | (Check::NoneOf(_), Check::NoneOf(_))
+        | (Check::Only(_), Check::Only(_))
+            if !read(None) =>
+        {
+            Ok(())
+        }
         (a, b) if form(a) == form(b) => Err(lost("of the pack".to_owned())),
         _ => Err(other_form()),
     }
@@ -330,10 +338,27 @@ impl Pack {
         let mut designations: Vec<String> = names.map(|n| squeeze(n)).collect();
         // The longest first: `ASTM A967/A967M` before `ASTM A967`.
         designations.sort_by_key(|n| std::cmp::Reverse(n.len()));
+        let joined = squeeze(&self.joined_by);
         designations.iter().find_map(|name| {
-            let rest = wanted.strip_prefix(name.as_str())?.strip_prefix('-')?;
-            self.editions.iter().find(|edition| squeeze(edition) == rest).cloned()
+            let rest = wanted.strip_prefix(name.as_str())?;
+            // As the standard joins them, or with the hyphen most people write; a figure never stands joined to
+            // a figure.
+            let plain = rest.strip_prefix(joined.as_str()).filter(|_| !joined.is_empty());
+            let bare = (joined.is_empty() && !rest.starts_with(|c: char| c.is_ascii_digit())).then_some(rest);
+            let hyphened = rest.strip_prefix('-');
+            let written = [plain, hyphened, bare];
+            self.editions.iter().find(|e| written.contains(&Some(squeeze(e).as_str()))).cloned()
         })
+    }
+
+    /// The designation with an edition, as it is printed: `ASTM A967/A967M-17`, `SAE AMS 2700F`.
+    pub fn named(&self, edition: &str) -> String {
+        format!("{}{}{edition}", self.designation, self.joined_by)
+    }
+
+    /// The class a call-out stands in: the one it names, else the standard's default.
+    pub fn class_of<'a>(&'a self, call_out: &'a CallOut) -> Option<&'a str> {
+        call_out.class.as_deref().or(self.default_class.as_deref())
     }
 }
 

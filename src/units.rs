@@ -57,6 +57,18 @@ pub enum Dimension {
     Cycles,
     /// Pieces counted.
     Pieces,
+    /// One thing against another, both in the same measure.
+    Ratio,
+    /// Pressure.
+    Pressure,
+    /// An angle.
+    Angle,
+    /// Mass in a volume of solution.
+    MassConcentration,
+    /// Mass of a volume of liquid.
+    Density,
+    /// Defects counted.
+    Defects,
 }
 
 /// The unit system a unit belongs to, for standards that print two which stand alone.
@@ -129,6 +141,13 @@ units! {
     Lux, "lx", ["lux"], Illuminance, Either, 10_000, 0, "lux";
     Cycle, "cycles", ["cycle"], Cycles, Either, 10_000, 0, "cycle";
     Piece, "pieces", ["piece"], Pieces, Either, 10_000, 0, "piece";
+    Angstrom, "Å", ["angstrom"], Length, Si, 1, 0, "ångström, 0.0001 µm";
+    Ratio, "ratio", [], Ratio, Either, 10_000, 0, "one to one";
+    Kilopascal, "kPa", [], Pressure, Either, 10_000, 0, "kilopascal";
+    Degree, "deg", ["°"], Angle, Either, 10_000, 0, "degree of angle";
+    GramPerLitre, "g/L", ["g/l"], MassConcentration, Either, 10_000, 0, "gram in a litre of solution";
+    GramPerMillilitre, "g/mL", ["g/ml"], Density, Either, 10_000, 0, "gram a millilitre";
+    Defect, "defects", ["defect"], Defects, Either, 10_000, 0, "defect";
     Footcandle, "fc", [], Illuminance, InchPound, 107_639, 0, "foot-candle, taken as 10.7639 lx";
 }
 
@@ -444,6 +463,6 @@ mod tests {
     #[test]
     fn suggests_all_ties() {
         let error = "78 degX".parse::<Quantity>().unwrap_err().to_string();
-        assert_eq!(error, "unknown unit `degX` (did you mean `°C` or `°F`?)");
+        assert_eq!(error, "unknown unit `degX` (did you mean `°C` or `°F` or `deg`?)");
     }
 }

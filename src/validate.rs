@@ -362,10 +362,23 @@ fn one_test(wrongs: &mut Wrongs, path: &Path, test: &Test) {
         ("read_within", test.read_within, Dimension::Time, "30 s"),
         ("temperature", test.temperature, Dimension::Temperature, "100 °F"),
         ("humidity", test.humidity, Dimension::Humidity, "97 %RH"),
-        ("salt", test.salt, Dimension::MassFraction, "5 wt%"),
         ("acidity", test.acidity, Dimension::Acidity, "pH 6.8"),
         ("fallout", test.fallout, Dimension::Volume, "1.5 mL"),
+        ("collected_over", test.collected_over, Dimension::Time, "16 h"),
+        ("angle", test.angle, Dimension::Angle, "20 deg"),
+        ("tower_temperature", test.tower_temperature, Dimension::Temperature, "47 °C"),
+        ("tower_pressure", test.tower_pressure, Dimension::Pressure, "98 kPa"),
+        ("conductivity", test.conductivity, Dimension::Conductivity, "5 µS/cm"),
+        ("density", test.density, Dimension::Density, "1.031 g/mL"),
+        ("chromium_to_iron", test.chromium_to_iron, Dimension::Ratio, "1.4 ratio"),
+        ("chromium_oxide_to_iron_oxide", test.chromium_oxide_to_iron_oxide, Dimension::Ratio, "2.1 ratio"),
+        ("oxide_depth", test.oxide_depth, Dimension::Length, "22 Å"),
+        ("defects", test.defects, Dimension::Defects, "12 defects"),
     ];
+    // A chamber's book may state its salt by mass in the water or in the solution.
+    if let Some(salt) = test.salt.filter(|salt| salt.dimension() != Dimension::MassConcentration) {
+        wrongs.dimension(path.key("salt"), Some(salt), Dimension::MassFraction, "5 wt%");
+    }
     for (key, value, wanted, example) in fields {
         wrongs.dimension(path.key(key), value, wanted, example);
     }

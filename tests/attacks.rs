@@ -54,7 +54,8 @@ fn bath<'a>(record: &'a mut Record, run: usize, key: &str) -> &'a mut Immersion 
         | Step::Electropolish(i)
         | Step::PostDip(i)
         | Step::Neutralize(i)
-        | Step::PostTreat(i) => i,
+        | Step::PostTreat(i)
+        | Step::Bake(i) => i,
         Step::Rinse(_) | Step::Dry(_) => panic!("no bath"),
     }
 }
@@ -83,7 +84,8 @@ fn shift(record: &mut Record, run: usize, minutes: i64) {
             | Step::Electropolish(i)
             | Step::PostDip(i)
             | Step::Neutralize(i)
-            | Step::PostTreat(i) => {
+            | Step::PostTreat(i)
+            | Step::Bake(i) => {
                 i.in_at = i.in_at.map(|at| later(&at, minutes));
                 i.out_at = i.out_at.map(|at| later(&at, minutes));
             }
@@ -103,7 +105,8 @@ fn forget_times(record: &mut Record, run: usize, keep: &[&str]) {
             | Step::Electropolish(i)
             | Step::PostDip(i)
             | Step::Neutralize(i)
-            | Step::PostTreat(i) => {
+            | Step::PostTreat(i)
+            | Step::Bake(i) => {
                 i.in_at = None;
                 i.out_at = None;
             }

@@ -203,13 +203,8 @@ fn unsure_figures_have_a_unit_and_no_value() {
                     agree(b.basis, usize::from(b.value.is_some()), 1, b.unit);
                 }
             }
-            // Words cannot be left out, so a demand nobody is sure of must not be made of them.
-            Check::OneOf(_) | Check::Only(_) | Check::TimesOrdered(_) => {
-                assert_ne!(requirement.basis, Basis::Unsure, "{name}: unsure words");
-            }
-            Check::Present | Check::Passed | Check::No | Check::OwnLimit => {
-                assert_ne!(requirement.basis, Basis::Unsure, "{name}: unsure without a figure");
-            }
+            // Without a figure: the shop says whether its copy has the demand at all.
+            _ => {}
         }
     });
 }

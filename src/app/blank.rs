@@ -46,14 +46,20 @@ enum Spot {
     FinalRinse,
     PostTreat,
     PostRinse,
+    Descale,
+    Neutralize,
+    Bake,
     Dry,
     Test,
     Visual,
 }
 
+use Spot::Bake;
 use Spot::Clean;
+use Spot::Descale;
 use Spot::Dry;
 use Spot::FinalRinse;
+use Spot::Neutralize;
 use Spot::PostDip;
 use Spot::PostRinse;
 use Spot::PostTreat;
@@ -110,6 +116,24 @@ const fn fields(subject: Subject) -> &'static [(Spot, &'static str)] {
         S::TestKeptWet => &[(Spot::Test, "kept_wet")],
         S::TestReadWithin => &[(Spot::Test, "read_within")],
         S::TestCleanedWith => &[(Spot::Test, "cleaned_with")],
+        S::TestCollectedOver => &[(Spot::Test, "collected_over")],
+        S::TestAngle => &[(Spot::Test, "angle")],
+        S::TestTowerTemperature => &[(Spot::Test, "tower_temperature")],
+        S::TestTowerPressure => &[(Spot::Test, "tower_pressure")],
+        S::TestWaterConductivity => &[(Spot::Test, "conductivity")],
+        S::TestFogDensity => &[(Spot::Test, "density")],
+        S::ChromiumToIron => &[(Spot::Test, "chromium_to_iron")],
+        S::ChromiumOxideToIronOxide => &[(Spot::Test, "chromium_oxide_to_iron_oxide")],
+        S::OxideDepth => &[(Spot::Test, "oxide_depth")],
+        S::DefectsCounted => &[(Spot::Test, "defects")],
+        S::Voltage => &[(Treatment, "voltage")],
+        S::Descaled => &[(Descale, "bath"), (Descale, "by")],
+        S::Neutralized => &[(Neutralize, "bath"), (Neutralize, "by")],
+        S::HydrogenRelief => &[(Bake, "bath"), (Bake, "by")],
+        S::HydrogenReliefTemperature => &[(Bake, "temperature")],
+        S::HydrogenReliefTime => &[(Bake, "in"), (Bake, "out")],
+        S::HydrogenReliefDelay => &[(Treatment, "out"), (Bake, "in")],
+        S::VisualLight => &[(Visual, "light")],
         S::SolutionAge
         | S::SolutionSameDay
         | S::SolutionCopperSulfate
@@ -118,6 +142,13 @@ const fn fields(subject: Subject) -> &'static [(Spot, &'static str)] {
         | S::SolutionNitricAcid => &[(Spot::Test, "solution")],
         S::CallOutsReviewed
         | S::OrderedQuantity
+        | S::TreatmentOrdered
+        | S::TestOrdered
+        | S::ClassNamed
+        | S::Authorization
+        | S::PartConditions
+        | S::Roughness
+        | S::MeanRoughness
         | S::CountsReconcile
         | S::PiecesTreated
         | S::AlloyGrade
@@ -173,12 +204,15 @@ const fn fields(subject: Subject) -> &'static [(Spot, &'static str)] {
 /// Steps in the order they are made, and the fields each has anyway.
 const STEPS: &[(Spot, &[&str])] = &[
     (Clean, &["bath", "in", "out", "by"]),
+    (Descale, &["bath", "in", "out", "by"]),
     (Treatment, &["bath", "in", "out", "temperature", "by"]),
     (PostDip, &["bath", "in", "out", "temperature", "by"]),
+    (Neutralize, &["bath", "in", "out", "by"]),
     (Rinse, &["at", "by"]),
     (FinalRinse, &["at", "by"]),
     (PostTreat, &["bath", "in", "out", "temperature", "by"]),
     (PostRinse, &["at", "by"]),
+    (Bake, &["bath", "in", "out", "temperature", "by"]),
     (Dry, &["at", "by"]),
 ];
 
@@ -190,6 +224,7 @@ const ORDER: &[&str] = &[
     "out",
     "temperature",
     "current_density",
+    "voltage",
     "at",
     "total_solids",
     "instrument",
@@ -207,8 +242,19 @@ const ORDER: &[&str] = &[
     "salt",
     "acidity",
     "fallout",
+    "collected_over",
+    "angle",
+    "tower_temperature",
+    "tower_pressure",
+    "conductivity",
+    "density",
+    "chromium_to_iron",
+    "chromium_oxide_to_iron_oxide",
+    "oxide_depth",
+    "defects",
     "kept_wet",
     "read_within",
+    "light",
     "observed",
     "by",
 ];
@@ -278,7 +324,10 @@ pub fn blank(book: &Book, request: &Request) -> Result<String, Error> {
 
 fn needs(packs: &[EffectivePack], call_outs: &[&CallOut], part: &PartSpecification, order: &Order) -> Needs {
     let mut needs = Needs::default();
-    for (spot, base) in STEPS.iter().filter(|(spot, _)| !matches!(spot, PostDip | PostTreat | PostRinse)) {
+    for (spot, base) in STEPS
+        .iter()
+        .filter(|(spot, _)| !matches!(spot, PostDip | PostTreat | PostRinse | Descale | Neutralize | Bake))
+    {
         let fields = needs.steps.entry(*spot).or_default();
         base.iter().for_each(|key| {
             fields.entry(key).or_default();
@@ -415,7 +464,7 @@ fn remark(
         Subject::BathTemperature | Subject::TestTemperature | Subject::PostDipTemperature => String::new(),
         subject => format!("{} ", subject.name()),
     };
-    let name = format!("{}-{}, {}", pack.pack.designation, pack.edition, requirement.clause);
+    let name = format!("{}, {}", pack.pack.named(&pack.edition), requirement.clause);
     let confirmed = matches!(standing, Standing::Confirmed | Standing::Own);
     let unconfirmed = if requirement.basis == Basis::Recalled && !confirmed {
         "; recalled, not read: compare with your copy"
@@ -468,6 +517,9 @@ fn text(
                 _ => &["passivate"],
             },
             PostDip => &["post-dip"],
+            Descale => &["descale"],
+            Neutralize => &["neutralize"],
+            Bake => &["bake"],
             PostTreat => &["post-treat"],
             Dry => &["dry"],
             _ => &["rinse"],

@@ -10,7 +10,21 @@ use crate::yaml;
 pub const PACKS: &[(&str, &str)] = &[
     ("rules/house.yaml", include_str!("../../rules/house.yaml")),
     ("rules/astm-a967.yaml", include_str!("../../rules/astm-a967.yaml")),
+    ("rules/astm-a967-05.yaml", include_str!("../../rules/astm-a967-05.yaml")),
+    ("rules/astm-a380.yaml", include_str!("../../rules/astm-a380.yaml")),
     ("rules/astm-b912.yaml", include_str!("../../rules/astm-b912.yaml")),
+    ("rules/astm-f86.yaml", include_str!("../../rules/astm-f86.yaml")),
+    ("rules/ams-2700.yaml", include_str!("../../rules/ams-2700.yaml")),
+    ("rules/qq-p-35.yaml", include_str!("../../rules/qq-p-35.yaml")),
+    ("rules/ams-qq-p-35.yaml", include_str!("../../rules/ams-qq-p-35.yaml")),
+    ("rules/mil-std-753.yaml", include_str!("../../rules/mil-std-753.yaml")),
+    ("rules/iso-16048.yaml", include_str!("../../rules/iso-16048.yaml")),
+    ("rules/en-2516.yaml", include_str!("../../rules/en-2516.yaml")),
+    ("rules/iso-15730.yaml", include_str!("../../rules/iso-15730.yaml")),
+    ("rules/semi-f19.yaml", include_str!("../../rules/semi-f19.yaml")),
+    ("rules/asme-bpe.yaml", include_str!("../../rules/asme-bpe.yaml")),
+    ("rules/astm-b117.yaml", include_str!("../../rules/astm-b117.yaml")),
+    ("rules/iso-9227.yaml", include_str!("../../rules/iso-9227.yaml")),
 ];
 
 const ALLOYS: (&str, &str) = ("rules/alloys.yaml", include_str!("../../rules/alloys.yaml"));

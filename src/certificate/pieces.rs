@@ -5,6 +5,8 @@ use crate::certificate::Descent;
 use crate::certificate::withheld;
 use crate::judge;
 use crate::judge::Dossier;
+use crate::pack::Pack;
+use crate::part::CallOut;
 use crate::part::Item;
 
 /// Whether an entry that covers these runs has to do with the pieces certified.
@@ -20,10 +22,30 @@ pub fn standard(dossier: &Dossier, named: &str) -> String {
     let by_order = packs.filter_map(|p| Some((p, p.edition_in_force(&dossier.order, named)?))).next();
     match by_order {
         Some((pack, edition)) => {
-            format!("{}-{edition} (edition by order {})", pack.designation, dossier.order.order)
+            format!("{} (edition by order {})", pack.named(&edition), dossier.order.order)
         }
         None => named.to_owned(),
     }
+}
+
+/// The pack a call-out of a standard means, in whatever edition.
+fn pack_of<'a>(dossier: &'a Dossier, named: &str) -> Option<&'a Pack> {
+    let packs = dossier.packs.iter().map(|p| &p.pack).filter(|p| !p.is_house());
+    packs.into_iter().find(|p| p.edition_in_force(&dossier.order, named).is_some())
+}
+
+/// Whether a standard has treatments to choose from; one that nobody knows is taken to have them.
+pub fn has_treatments(dossier: &Dossier, named: &str) -> bool {
+    pack_of(dossier, named).is_none_or(|pack| !pack.treatments.is_empty())
+}
+
+/// The class of a call-out, where its standard has classes.
+pub fn class(dossier: &Dossier, named: &str, call_out: &CallOut) -> Option<String> {
+    let pack = pack_of(dossier, named)?;
+    let class = pack.class_of(call_out)?;
+    let default = if call_out.class.is_none() { ", the standard's own where none is named" } else { "" };
+    let name = pack.classes.iter().find(|known| known.class == class).map_or(class, |known| &known.name);
+    Some(format!("{name}{default}"))
 }
 
 /// The notes, each a sentence.

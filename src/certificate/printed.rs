@@ -140,7 +140,11 @@ fn call_out(dossier: &Dossier, call: &CallOut) -> String {
     let mut words = Vec::new();
     if let Some(standard) = &call.standard {
         words.push(pieces::standard(dossier, standard));
-        words.push(call.treatment.clone().unwrap_or_else(|| "treatment left to the shop".to_owned()));
+        // Test methods and chamber standards have no treatment to leave to anybody.
+        if call.treatment.is_some() || pieces::has_treatments(dossier, standard) {
+            words.push(call.treatment.clone().unwrap_or_else(|| "treatment left to the shop".to_owned()));
+        }
+        words.extend(pieces::class(dossier, standard, call));
         if call.tests.is_empty() {
             words.push("no test ordered, none claimed".to_owned());
         }
@@ -192,6 +196,7 @@ fn treatments(dossier: &Dossier) -> Vec<PrintedTreatment> {
                 Step::PostDip(_) => "post-dip",
                 Step::PostTreat(_) => "dichromate treatment",
                 Step::Descale(_) => "descaling",
+                Step::Bake(_) => "bake after treatment",
                 _ => continue,
             };
             let Some(immersion) = step.immersion() else { continue };
@@ -304,6 +309,16 @@ fn test(dossier: &Dossier, t: &Test) -> PrintedTest {
     push(&mut facts, "salt", t.salt);
     push(&mut facts, "collected fog", t.acidity);
     push(&mut facts, "fall-out", t.fallout);
+    push(&mut facts, "fog collected over", t.collected_over);
+    push(&mut facts, "angle from the vertical", t.angle);
+    reading(&mut facts, dossier, "air tower", t.tower_temperature);
+    push(&mut facts, "air tower pressure", t.tower_pressure);
+    push(&mut facts, "conductivity of water", t.conductivity);
+    push(&mut facts, "density of collected fog", t.density);
+    push(&mut facts, "Cr/Fe", t.chromium_to_iron);
+    push(&mut facts, "CrOx/FeOx", t.chromium_oxide_to_iron_oxide);
+    push(&mut facts, "oxide depth", t.oxide_depth);
+    push(&mut facts, "most defects in a photograph", t.defects);
     push(&mut facts, "kept wet", t.kept_wet);
     push(&mut facts, "read within", t.read_within);
     push(&mut facts, "cleaned with", t.cleaned_with.as_ref());

@@ -160,6 +160,16 @@ const TEST: &[Row] = &[
     ("salt", Quantity, false),
     ("acidity", Quantity, false),
     ("fallout", Quantity, false),
+    ("collected_over", Quantity, false),
+    ("angle", Quantity, false),
+    ("tower_temperature", Quantity, false),
+    ("tower_pressure", Quantity, false),
+    ("conductivity", Quantity, false),
+    ("density", Quantity, false),
+    ("chromium_to_iron", Quantity, false),
+    ("chromium_oxide_to_iron_oxide", Quantity, false),
+    ("oxide_depth", Quantity, false),
+    ("defects", Quantity, false),
     ("kept_wet", Quantity, false),
     ("read_within", Quantity, false),
     ("cleaned_with", Text, false),
@@ -211,7 +221,7 @@ const CALIBRATION: &[Row] = &[
 ];
 
 const BATH_STEPS: &[&str] =
-    &["clean", "descale", "passivate", "electropolish", "post-dip", "neutralize", "post-treat"];
+    &["clean", "descale", "passivate", "electropolish", "post-dip", "neutralize", "post-treat", "bake"];
 const CHARACTERISTICS: &[Characteristic] =
     &[Characteristic::Ra, Characteristic::Rq, Characteristic::Rz, Characteristic::StockRemoval];
 

@@ -4,7 +4,8 @@ use std::cmp::Ordering;
 
 use crate::judge::Dossier;
 use crate::pack::When;
-use crate::part::OrderOption;
+use crate::part::CallOut;
+use crate::rulebook::EffectivePack;
 use crate::units::Quantity;
 
 /// The answer; `Unknown` names what would have to be known.
@@ -33,7 +34,8 @@ pub fn chromium(dossier: &Dossier) -> Option<Quantity> {
 
 /// Holds the conditions beyond treatment and test (which select a requirement before this) against the lot.
 /// One plain no decides; otherwise one unknown does.
-pub fn applies(dossier: &Dossier, options: &[OrderOption], edition: &str, when: &When) -> Applies {
+pub fn applies(dossier: &Dossier, call_out: &CallOut, pack: &EffectivePack, when: &When) -> Applies {
+    let (options, edition) = (&call_out.options, pack.edition.as_str());
     let mut unknown = None;
     let mut no = false;
     let mut ask = |answer: Option<bool>, what: &str| match answer {
@@ -60,6 +62,14 @@ pub fn applies(dossier: &Dossier, options: &[OrderOption], edition: &str, when: 
     }
     if !when.editions.is_empty() {
         ask(Some(when.editions.iter().any(|e| e == edition)), "the edition");
+    }
+    if !when.classes.is_empty() {
+        let class = pack.pack.class_of(call_out);
+        ask(class.map(|class| when.classes.iter().any(|c| c == class)), "the class ordered");
+    }
+    if !when.conditions.is_empty() {
+        let said = dossier.part.conditions.as_ref();
+        ask(said.map(|all| when.conditions.iter().any(|c| all.contains(c))), "how the part was made");
     }
     match (no, unknown) {
         (true, _) => Applies::No,

@@ -151,6 +151,11 @@ fn one(check: &Check, found: &Found) -> One {
             let met = !found.is_empty() && found.iter().all(|f| words.iter().any(|w| same_word(w, f)));
             One::plain(met, limit_text(check, None), found.join(", "))
         }
+        (Check::NoneOf(words), Found::Words(found)) => {
+            let met = !found.iter().any(|f| words.iter().any(|w| same_word(w, f)));
+            let shown = if found.is_empty() { "none".to_owned() } else { found.join(", ") };
+            One::plain(met, limit_text(check, None), shown)
+        }
         (Check::Only(words), Found::Words(found)) => {
             let only = found.iter().all(|f| words.iter().any(|w| same_word(w, f)));
             let has_first = words.first().is_none_or(|first| found.iter().any(|f| same_word(first, f)));
@@ -290,6 +295,7 @@ pub fn limit_text(check: &Check, unit: Option<Unit>) -> String {
             [word] => word.clone(),
             words => format!("one of: {}", words.join(", ")),
         },
+        Check::NoneOf(words) => format!("none of: {}", words.join(", ")),
         Check::Only(words) => format!("only {}", words.join(", ")),
         Check::Present => "recorded".to_owned(),
         Check::Passed => "none failed".to_owned(),

@@ -181,8 +181,7 @@ pub fn analyses(here: &Here, resolved: &Resolved, treated: &Treated) -> Vec<Evid
         if requirement.advice || absent || !of_treatment || !of_test {
             continue;
         }
-        let options = &resolved.call_out.options;
-        if matches!(applies(here.dossier, options, &resolved.pack.edition, when), Applies::No) {
+        if matches!(applies(here.dossier, resolved.call_out, resolved.pack, when), Applies::No) {
             continue;
         }
         let Some((bath, analysis)) = next_analysis(here, immersion, constituent) else { continue };

@@ -77,6 +77,16 @@ pub fn evidence(
     if group.looks.is_empty() {
         return vec![Evidence::missing(path)];
     }
+    if subject == Subject::VisualLight {
+        let each = group.looks.iter().map(|(i, look)| {
+            let path = path.index(*i).key("light");
+            look.light.map_or_else(
+                || Evidence::missing(path.clone()),
+                |light| Evidence::record(path.clone(), Found::Quantity(light)),
+            )
+        });
+        return each.collect();
+    }
     // By the plan ordered; without one every piece is looked at (rule of the house).
     let planned = |pieces| resolved.call_out.sampling.and_then(|_| sample(dossier, resolved, pieces));
     if subject == Subject::VisualCount {

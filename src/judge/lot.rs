@@ -15,8 +15,10 @@ use crate::judge::applies::chromium;
 use crate::judge::approvals;
 use crate::judge::calibration::calibration;
 use crate::judge::family;
+use crate::judge::gauges;
 use crate::judge::later;
 use crate::judge::line_of;
+use crate::judge::ordered;
 use crate::judge::orders;
 use crate::judge::outside;
 use crate::judge::papers;
@@ -55,11 +57,15 @@ pub const fn is_per_call_out(subject: Subject) -> bool {
 
 /// Evidence for one subject of the lot.
 pub fn evidence(dossier: &Dossier, resolved: Option<&Resolved>, subject: Subject) -> Vec<Evidence> {
+    if let Some(evidence) = ordered::evidence(dossier, resolved, subject) {
+        return vec![evidence];
+    }
     vec![match subject {
+        Subject::Roughness | Subject::MeanRoughness => return gauges::roughness(dossier, subject),
         Subject::CallOutsReviewed => return reviewed(dossier),
         Subject::ApprovalsHeld => return approvals::evidence(dossier),
         Subject::Rounds => return rounds::evidence(dossier, &runs::covered_runs(dossier)),
-        Subject::OrderedQuantity => ordered(dossier),
+        Subject::OrderedQuantity => order_line(dossier),
         Subject::CountsReconcile => counts(dossier),
         Subject::PiecesTreated => treated(dossier),
         Subject::AlloyGrade => grade(dossier),
@@ -135,7 +141,7 @@ fn reviewed(dossier: &Dossier) -> Vec<Evidence> {
         .collect()
 }
 
-fn ordered(dossier: &Dossier) -> Evidence {
+fn order_line(dossier: &Dossier) -> Evidence {
     let record = &dossier.record;
     let place = Path::root().key("order");
     let Some((index, line)) = line_of(dossier) else {
@@ -279,33 +285,7 @@ pub fn limit_evidence(
     let counting = || made.iter().filter(|(_, _, after)| *after);
     Some(match subject {
         Subject::LimitReading => {
-            let mut all = Vec::new();
-            for run in runs {
-                let covers =
-                    |m: &Measurement| run.covered_by(&m.covers) && run.end().is_some_and(|e| m.at >= e);
-                let alone = |m: &Measurement| part::speaks_for_part(dossier, &m.covers);
-                if !counting().any(|(_, m, _)| covers(m) && alone(m)) {
-                    let early = made.iter().any(|(_, m, _)| run.covered_by(&m.covers));
-                    let reason = if counting().any(|(_, m, _)| covers(m)) {
-                        part::not_alone(run)
-                    } else if early {
-                        Reason::TestTooEarly
-                    } else {
-                        Reason::TestNotMade(format!("run {}", run.run.run))
-                    };
-                    all.push(Evidence::record(path.clone(), Found::Missing(reason)));
-                }
-            }
-            for (i, measurement, _) in counting() {
-                let readings = path.index(*i).key("readings");
-                if measurement.readings.is_empty() {
-                    all.push(Evidence::missing(readings.clone()));
-                }
-                for (j, reading) in measurement.readings.iter().enumerate() {
-                    all.push(Evidence::record(readings.index(j), against(call_out, reading)));
-                }
-            }
-            (name.to_owned(), all)
+            (name.to_owned(), gauges::readings(dossier, what, runs, |reading| against(call_out, reading)))
         }
         Subject::LimitCalibration => {
             let all = counting()

@@ -6,11 +6,7 @@ use crate::rulebook::EffectivePack;
 
 /// A pack as findings print it.
 pub fn standard_name(pack: &EffectivePack) -> String {
-    if pack.pack.is_house() {
-        pack.pack.designation.clone()
-    } else {
-        format!("{}-{}", pack.pack.designation, pack.edition)
-    }
+    if pack.pack.is_house() { pack.pack.designation.clone() } else { pack.pack.named(&pack.edition) }
 }
 
 /// The subject of a test finding, with the test named.

@@ -34,7 +34,11 @@ pub fn edition(resolved: Option<&Resolved>) -> Evidence {
     let found = match pack.superseded_by.get(&resolved.pack.edition) {
         Some(later) => Found::Own {
             observed: format!("{} is ordered", resolved.name),
-            limit: format!("{}-{later}, which took its place", pack.designation),
+            limit: {
+                // An edition of the same standard, or another standard altogether.
+                let whole = if later.contains(' ') { later.clone() } else { pack.named(later) };
+                format!("{whole}, which took its place")
+            },
             met: false,
         },
         None => Found::NotApplicable,

@@ -55,7 +55,9 @@ const fn work_of(step: &Step) -> &'static [Work] {
         Step::Passivate(_) | Step::PostTreat(_) => &[Work::Passivation],
         Step::Electropolish(_) | Step::PostDip(_) => &[Work::Electropolishing],
         Step::Neutralize(_) => &[Work::Passivation, Work::Electropolishing],
-        Step::Rinse(_) | Step::Dry(_) => &[Work::Cleaning, Work::Passivation, Work::Electropolishing],
+        Step::Rinse(_) | Step::Dry(_) | Step::Bake(_) => {
+            &[Work::Cleaning, Work::Passivation, Work::Electropolishing]
+        }
     }
 }
 

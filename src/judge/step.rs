@@ -7,6 +7,7 @@ use crate::judge::Dossier;
 use crate::judge::Evidence;
 use crate::judge::Found;
 use crate::judge::Resolved;
+use crate::judge::beside;
 use crate::judge::compare::close;
 use crate::judge::equipment;
 use crate::judge::equipment::bath_calibration;
@@ -122,7 +123,7 @@ pub fn treating(step: &Step) -> Option<(TreatmentStep, &Immersion)> {
 
 /// Whether a subject looks at the treatment step: without one there is nothing more to say about it.
 pub const fn needs_treatment(subject: Subject) -> bool {
-    !matches!(subject, Subject::Visual | Subject::VisualCount)
+    !matches!(subject, Subject::Visual | Subject::VisualCount | Subject::VisualLight)
 }
 
 fn step_path(run: usize, step: usize, kind: &Step) -> Path {
@@ -141,13 +142,13 @@ pub(super) struct Here<'a> {
 
 impl<'a> Here<'a> {
     /// The steps after the treatment up to the next treatment, with their places.
-    fn after(&self) -> impl Iterator<Item = (usize, &'a Step)> {
+    pub(super) fn after(&self) -> impl Iterator<Item = (usize, &'a Step)> {
         let from = self.step.saturating_add(1);
         let run: &'a Run = self.run;
         run.steps.iter().enumerate().skip(from).take_while(|(_, s)| treating(s).is_none())
     }
 
-    fn path_of(&self, position: usize, step: &Step) -> Path {
+    pub(super) fn path_of(&self, position: usize, step: &Step) -> Path {
         step_path(self.run_index, position, step)
     }
 
@@ -177,7 +178,7 @@ impl<'a> Here<'a> {
         let treated_on = run.steps.iter().skip(from).any(|s| treating(s).is_some());
         for step in run.steps.iter().skip(from) {
             match step {
-                Step::Dry(_) => {}
+                Step::Dry(_) | Step::Bake(_) => {}
                 Step::PostTreat(_) | Step::Passivate(_) | Step::Electropolish(_) => return None,
                 Step::Clean(_) | Step::Descale(_) if treated_on => return None,
                 other => return Some(other),
@@ -194,7 +195,7 @@ impl<'a> Here<'a> {
         own.chain(later.map(|(i, s, dip)| (self.path_of(i, s), dip))).collect()
     }
 
-    fn find(&self, wanted: impl Fn(&Step) -> bool) -> Option<(usize, &'a Step, &'a Immersion)> {
+    pub(super) fn find(&self, wanted: impl Fn(&Step) -> bool) -> Option<(usize, &'a Step, &'a Immersion)> {
         self.after().find(|(_, s)| wanted(s)).and_then(|(i, s)| s.immersion().map(|m| (i, s, m)))
     }
 
@@ -240,7 +241,7 @@ pub fn evidence(
             let evidence = named(dossier, resolved, run, treated, run_path);
             return vec![outside::of_treatment(treated.relied(), evidence)];
         }
-        Subject::Visual | Subject::VisualCount => {
+        Subject::Visual | Subject::VisualCount | Subject::VisualLight => {
             return looks::evidence(dossier, resolved, runs, run, subject);
         }
         _ => {}
@@ -311,12 +312,19 @@ fn one_step(here: &Here, run: &FinalRun, subject: Subject) -> Vec<Evidence> {
         | Subject::PostTreatmentTime
         | Subject::PostTreatmentRinseSolids
         | Subject::PostTreatmentDried => post_treatment(here, subject),
+        Subject::Voltage => vec![quantity(immersion.voltage, here.path.key("voltage"))],
+        Subject::Neutralized
+        | Subject::Descaled
+        | Subject::HydrogenRelief
+        | Subject::HydrogenReliefTemperature
+        | Subject::HydrogenReliefTime
+        | Subject::HydrogenReliefDelay => beside::evidence(here, subject),
         // Subjects of another scope: the pack is wrong, and nothing passes on it.
         _ => vec![Evidence::missing(here.path.clone())],
     }
 }
 
-fn quantity(value: Option<Quantity>, path: Path) -> Evidence {
+pub(super) fn quantity(value: Option<Quantity>, path: Path) -> Evidence {
     match value {
         Some(value) => Evidence::record(path, Found::Quantity(value)),
         None => Evidence::missing(path),
@@ -417,7 +425,7 @@ fn strength(here: &Here, path: &Path, immersion: &Immersion, constituent: Consti
     }
 }
 
-fn temperatures(immersion: &Immersion, path: &Path) -> Vec<Evidence> {
+pub(super) fn temperatures(immersion: &Immersion, path: &Path) -> Vec<Evidence> {
     let mut all = vec![quantity(immersion.temperature, path.key("temperature"))];
     if let Some(out) = immersion.temperature_out {
         all.push(Evidence::record(path.key("temperature_out"), Found::Quantity(out)));
@@ -427,7 +435,7 @@ fn temperatures(immersion: &Immersion, path: &Path) -> Vec<Evidence> {
 
 /// Time in the bath: from going in to coming out, else by the timer; both must agree to the minute they are
 /// written in.
-fn time(immersion: &Immersion, path: &Path) -> Evidence {
+pub(super) fn time(immersion: &Immersion, path: &Path) -> Evidence {
     let span = match (&immersion.in_at, &immersion.out_at) {
         (Some(into), Some(out)) => match out.since(into) {
             Some(span) => Some(span),

@@ -28,6 +28,7 @@ use crate::path::Path;
 use crate::record::Specimen;
 use crate::record::Test;
 use crate::record::TestKind;
+use crate::rulebook::EffectivePack;
 use crate::shop::Ingredient;
 use crate::shop::InstrumentKind;
 use crate::shop::Solution;
@@ -49,6 +50,13 @@ pub fn sample(dossier: &Dossier, resolved: &Resolved, lot: u64) -> Option<(u64, 
 /// Whether a test counts for a run: it covers it and began after its end.
 pub fn counts_for(test: &Test, run: &FinalRun) -> bool {
     run.covered_by(&test.covers) && run.end().is_some_and(|end| test.started >= end)
+}
+
+/// The tests of a standard that the shop made, where the order leaves the choice to it.
+pub fn chosen(dossier: &Dossier, pack: &EffectivePack, runs: &[FinalRun]) -> Vec<TestKind> {
+    let counts =
+        |kind| dossier.record.tests.iter().any(|t| t.test == kind && runs.iter().any(|r| counts_for(t, r)));
+    pack.pack.tests.iter().map(|named| named.test).filter(|kind| counts(*kind)).collect()
 }
 
 /// Whether the pieces of a run failed such a test before they were treated again.
@@ -284,6 +292,18 @@ fn of_test(
         Subject::TestFallout => quantity(test.fallout, path.key("fallout")),
         Subject::TestKeptWet => quantity(test.kept_wet, path.key("kept_wet")),
         Subject::TestReadWithin => quantity(test.read_within, path.key("read_within")),
+        Subject::TestCollectedOver => quantity(test.collected_over, path.key("collected_over")),
+        Subject::TestAngle => quantity(test.angle, path.key("angle")),
+        Subject::TestTowerTemperature => quantity(test.tower_temperature, path.key("tower_temperature")),
+        Subject::TestTowerPressure => quantity(test.tower_pressure, path.key("tower_pressure")),
+        Subject::TestWaterConductivity => quantity(test.conductivity, path.key("conductivity")),
+        Subject::TestFogDensity => quantity(test.density, path.key("density")),
+        Subject::ChromiumToIron => quantity(test.chromium_to_iron, path.key("chromium_to_iron")),
+        Subject::ChromiumOxideToIronOxide => {
+            quantity(test.chromium_oxide_to_iron_oxide, path.key("chromium_oxide_to_iron_oxide"))
+        }
+        Subject::OxideDepth => quantity(test.oxide_depth, path.key("oxide_depth")),
+        Subject::DefectsCounted => quantity(test.defects, path.key("defects")),
         Subject::TestCleanedWith => words(&test.cleaned_with, path.key("cleaned_with")),
         _ => of_solution(dossier, test, path, subject),
     }
@@ -339,6 +359,13 @@ fn of_solution(dossier: &Dossier, test: &Test, path: &Path, subject: Subject) ->
         Subject::SolutionSulfuricAcid => {
             recipe(solution, Ingredient::SulfuricAcid, Ingredient::DistilledWater, 250)
         }
+        // The spray is told by the water it goes into, the swab by what it is made up to.
+        Subject::SolutionFerricyanide if test.test == TestKind::Ferroxyl => {
+            recipe(solution, Ingredient::PotassiumFerricyanide, Ingredient::DistilledWater, 1000)
+        }
+        Subject::SolutionNitricAcid if test.test == TestKind::Ferroxyl => {
+            recipe(solution, Ingredient::NitricAcid, Ingredient::DistilledWater, 1000)
+        }
         Subject::SolutionFerricyanide => {
             recipe(solution, Ingredient::PotassiumFerricyanide, Ingredient::MadeUpTo, 1000)
         }
@@ -348,8 +375,12 @@ fn of_solution(dossier: &Dossier, test: &Test, path: &Path, subject: Subject) ->
 }
 
 /// What may stand in the recipes whose amounts are judged; nothing else may have gone in.
-const fn belongs(ingredient: Ingredient, base: Ingredient) -> bool {
+fn belongs(ingredient: Ingredient, base: Ingredient, kind: &str) -> bool {
     match base {
+        Ingredient::DistilledWater if kind == TestKind::Ferroxyl.name() => matches!(
+            ingredient,
+            Ingredient::PotassiumFerricyanide | Ingredient::NitricAcid | Ingredient::DistilledWater
+        ),
         Ingredient::MadeUpTo => matches!(
             ingredient,
             Ingredient::PotassiumFerricyanide
@@ -370,7 +401,7 @@ fn recipe(solution: &Solution, ingredient: Ingredient, base: Ingredient, scale: 
     let at = |found: Found| Evidence::at(Document::Solutions, book.clone(), found);
     // What goes into the ferroxyl developer is not known whole, so nothing is foreign to it.
     let known = solution.what != TestKind::ModifiedFerroxyl.name();
-    if known && solution.recipe.keys().any(|i| !belongs(*i, base)) {
+    if known && solution.recipe.keys().any(|i| !belongs(*i, base, &solution.what)) {
         let reason = Reason::Contradiction("something went in that this solution does not hold".to_owned());
         return at(Found::Missing(reason));
     }

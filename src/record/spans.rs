@@ -12,7 +12,7 @@ use crate::record::Test;
 impl Step {
     /// The keys of the steps in a bath.
     pub const BATHS: &'static [&'static str] =
-        &["clean", "descale", "passivate", "electropolish", "post-dip", "neutralize", "post-treat"];
+        &["clean", "descale", "passivate", "electropolish", "post-dip", "neutralize", "post-treat", "bake"];
 
     /// The bath step inside, if it is one.
     pub const fn immersion(&self) -> Option<&Immersion> {
@@ -23,7 +23,8 @@ impl Step {
             | Step::Electropolish(i)
             | Step::PostDip(i)
             | Step::Neutralize(i)
-            | Step::PostTreat(i) => Some(i),
+            | Step::PostTreat(i)
+            | Step::Bake(i) => Some(i),
             Step::Rinse(_) | Step::Dry(_) => None,
         }
     }
@@ -39,6 +40,7 @@ impl Step {
             Step::Rinse(_) => "rinse",
             Step::Neutralize(_) => "neutralize",
             Step::PostTreat(_) => "post-treat",
+            Step::Bake(_) => "bake",
             Step::Dry(_) => "dry",
         }
     }

@@ -120,7 +120,20 @@ pub fn requirement(requirement: &Requirement) -> String {
         w.free_machining.map(|yes| if yes { "free-machining" } else { "not free-machining" }.to_owned()),
     );
     when.extend(w.chromium_below.map(|q| format!("chromium below {q}")));
-    when.extend((!w.options.is_empty()).then(|| "when ordered".to_owned()));
+    when.extend((!w.classes.is_empty()).then(|| format!("class {}", w.classes.join(" or "))));
+    if !w.conditions.is_empty() {
+        when.push(list(w.conditions.iter().map(|c| c.name()).collect()));
+    }
+    if !w.options.is_empty() {
+        when.push(format!("ordered: {}", list(w.options.iter().map(|o| o.name()).collect())));
+    }
+    let uses: Vec<String> = w
+        .used_for
+        .iter()
+        .filter_map(|u| serde_json::to_value(u).ok())
+        .filter_map(|v| v.as_str().map(str::to_owned))
+        .collect();
+    when.extend((!uses.is_empty()).then(|| format!("used for {}", uses.join(" or "))));
     when.extend((!w.editions.is_empty()).then(|| format!("edition {}", w.editions.join(", "))));
     let when = if when.is_empty() { String::new() } else { format!(" ({})", when.join("; ")) };
     format!("{}: {limit}{when}", requirement.subject.name())

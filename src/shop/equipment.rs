@@ -38,6 +38,9 @@ pub enum InstrumentKind {
     /// Chamber for salt spray tests.
     #[serde(rename = "salt spray chamber")]
     SaltSprayChamber,
+    /// Surface analyser: an electron or photon spectrometer, a scanning electron microscope.
+    #[serde(rename = "surface analyser")]
+    SurfaceAnalyser,
     /// Rectifier of an electropolishing bath, with its meters.
     #[serde(rename = "rectifier")]
     Rectifier,
@@ -59,6 +62,7 @@ impl InstrumentKind {
             InstrumentKind::ImmersionTank => "immersion tank",
             InstrumentKind::HumidityChamber => "humidity chamber",
             InstrumentKind::SaltSprayChamber => "salt spray chamber",
+            InstrumentKind::SurfaceAnalyser => "surface analyser",
             InstrumentKind::Rectifier => "rectifier",
             InstrumentKind::Other => "other instrument",
         }
@@ -71,9 +75,17 @@ impl InstrumentKind {
             TestKind::HighHumidity => &[InstrumentKind::HumidityChamber],
             TestKind::SaltSpray => &[InstrumentKind::SaltSprayChamber],
             TestKind::DampCloth => &[InstrumentKind::Thermometer],
-            TestKind::CopperSulfate | TestKind::FerricyanideNitric | TestKind::ModifiedFerroxyl => {
-                &[InstrumentKind::Timer]
-            }
+            TestKind::WettingAndDrying => &[InstrumentKind::ImmersionTank, InstrumentKind::Timer],
+            TestKind::CopperSulfate
+            | TestKind::FerricyanideNitric
+            | TestKind::ModifiedFerroxyl
+            | TestKind::Ferroxyl
+            | TestKind::WaterBreak
+            | TestKind::Wipe => &[InstrumentKind::Timer],
+            TestKind::Auger
+            | TestKind::Photoelectron
+            | TestKind::GlowDischarge
+            | TestKind::ElectronMicroscope => &[InstrumentKind::SurfaceAnalyser],
         }
     }
 

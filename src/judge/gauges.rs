@@ -1,0 +1,142 @@
+//! Gauge readings of the finished surface: those made after the last treatment of every piece, against a limit of
+//! the purchaser's own or of a standard; and the gauge they were made with.
+
+use crate::finding::Finding;
+use crate::finding::Place;
+use crate::finding::Reason;
+use crate::finding::Verdict;
+use crate::judge::Dossier;
+use crate::judge::Evidence;
+use crate::judge::Found;
+use crate::judge::Judge;
+use crate::judge::called::call_outs;
+use crate::judge::lot;
+use crate::judge::part;
+use crate::judge::runs;
+use crate::judge::runs::FinalRun;
+use crate::pack::Subject;
+use crate::part::CallOut;
+use crate::path::Path;
+use crate::record::Characteristic;
+use crate::record::Measurement;
+use crate::rulebook::EffectivePack;
+use crate::units::Quantity;
+use rust_decimal::Decimal;
+
+/// Whether a measurement speaks for a run: it covers it and was made after its end.
+fn counts_for(measurement: &Measurement, run: &FinalRun) -> bool {
+    run.covered_by(&measurement.covers) && run.end().is_some_and(|end| measurement.at >= end)
+}
+
+/// Measurements of one characteristic, each with its place.
+fn made(dossier: &Dossier, what: Characteristic) -> impl Iterator<Item = (usize, &Measurement)> {
+    dossier.record.measurements.iter().enumerate().filter(move |(_, m)| m.what == what)
+}
+
+/// One piece of evidence for each run without a reading that counts, and one for each reading that does.
+pub fn readings(
+    dossier: &Dossier,
+    what: Characteristic,
+    runs: &[FinalRun],
+    found: impl Fn(&Quantity) -> Found,
+) -> Vec<Evidence> {
+    let path = Path::root().key("measurements");
+    let counting = || made(dossier, what).filter(|(_, m)| runs.iter().any(|r| counts_for(m, r)));
+    let mut all = Vec::new();
+    for run in runs {
+        let alone = |m: &Measurement| part::speaks_for_part(dossier, &m.covers);
+        if !counting().any(|(_, m)| counts_for(m, run) && alone(m)) {
+            let reason = if counting().any(|(_, m)| counts_for(m, run)) {
+                part::not_alone(run)
+            } else if made(dossier, what).any(|(_, m)| run.covered_by(&m.covers)) {
+                Reason::TestTooEarly
+            } else {
+                Reason::TestNotMade(format!("run {}", run.run.run))
+            };
+            all.push(Evidence::record(path.clone(), Found::Missing(reason)));
+        }
+    }
+    for (i, measurement) in counting() {
+        let readings = path.index(i).key("readings");
+        if measurement.readings.is_empty() {
+            all.push(Evidence::missing(readings.clone()));
+        }
+        for (j, reading) in measurement.readings.iter().enumerate() {
+            all.push(Evidence::record(readings.index(j), found(reading)));
+        }
+    }
+    all
+}
+
+/// Roughness a standard limits: every reading, or the mean of each measurement's readings.
+pub fn roughness(dossier: &Dossier, subject: Subject) -> Vec<Evidence> {
+    let runs = runs::covered_runs(dossier);
+    let what = Characteristic::Ra;
+    let each = readings(dossier, what, &runs, |reading| Found::Quantity(*reading));
+    if subject == Subject::Roughness || each.iter().any(|e| matches!(e.found, Found::Missing(_))) {
+        return each;
+    }
+    let path = Path::root().key("measurements");
+    let counting = made(dossier, what).filter(|(_, m)| runs.iter().any(|r| counts_for(m, r)));
+    counting
+        .map(|(i, m)| {
+            let found = mean(&m.readings).map_or_else(
+                || Found::Missing(Reason::Contradiction("readings in different units".to_owned())),
+                Found::Quantity,
+            );
+            Evidence::record(path.index(i).key("readings"), found)
+        })
+        .collect()
+}
+
+/// The mean of readings in one unit, to 28 digits; `None` for none, or where their units differ.
+fn mean(readings: &[Quantity]) -> Option<Quantity> {
+    let unit = readings.first()?.unit();
+    let mut sum = Decimal::ZERO;
+    for reading in readings {
+        if reading.unit() != unit {
+            return None;
+        }
+        sum = sum.checked_add(reading.value())?;
+    }
+    Some(Quantity::new(sum.checked_div(Decimal::from(readings.len()))?.normalize(), unit))
+}
+
+impl Judge<'_> {
+    /// The house's own rules for the gauge behind a roughness that a standard limits. Where the purchaser has a
+    /// limit of its own as well, the gauge is judged there.
+    pub(super) fn gauges(
+        &self,
+        house: &EffectivePack,
+        pack: &EffectivePack,
+        place: &Place,
+        judged: &[Finding],
+        findings: &mut Vec<Finding>,
+    ) {
+        let what = Characteristic::Ra;
+        let asked = pack
+            .pack
+            .requirements
+            .iter()
+            .filter(|r| matches!(r.subject, Subject::Roughness | Subject::MeanRoughness) && !r.advice);
+        let applied = asked.into_iter().any(|r| {
+            let id = format!("{}/{}", pack.pack.pack, r.id);
+            judged.iter().any(|f| f.requirement == id && f.verdict != Verdict::NotApplicable)
+        });
+        if !applied || call_outs(self.dossier).iter().any(|call| call.call_out.limit == Some(what)) {
+            return;
+        }
+        let call_out = CallOut { limit: Some(what), ..CallOut::default() };
+        for (position, requirement) in house.pack.requirements.iter().enumerate() {
+            let own = [Subject::LimitCalibration, Subject::LimitQualified, Subject::NextLimitCalibration];
+            if !own.contains(&requirement.subject) {
+                continue;
+            }
+            let evidence =
+                lot::limit_evidence(self.dossier, &call_out, place, self.runs, requirement.subject);
+            if let Some((subject, evidence)) = evidence {
+                self.finding(house, position, requirement, "lot", &subject, &evidence, findings);
+            }
+        }
+    }
+}
