@@ -7,6 +7,7 @@ mod demo;
 mod deviations;
 mod faults;
 mod figures;
+mod filled;
 mod intake;
 mod interrupted;
 mod journal;

@@ -74,6 +74,11 @@ impl Judge<'_> {
         if pack.pack.is_house() && people::once_a_run(requirement.subject) {
             return; // judged once for each run
         }
+        // A standard of test methods treats nothing; the bath is judged under the standard that does.
+        let treats = !resolved.pack.pack.treatments.is_empty();
+        if pack.pack.is_house() && !treats && step::needs_treatment(requirement.subject) {
+            return;
+        }
         let tests = &requirement.when.tests;
         if !tests.is_empty() && !tests.iter().any(|t| resolved.call_out.tests.contains(t)) {
             return;
