@@ -206,7 +206,9 @@ fn within(check: &Check, windows: &[Window], q: &Quantity) -> One {
     let (low, high) = (q.compare(&from), q.compare(&to));
     let (Some(low), Some(high)) = (low, high) else { return wrong_unit(check, q) };
     let met = low != Ordering::Less && high != Ordering::Greater;
-    One { converted: printed.is_none(), basis: window.basis, ..One::plain(met, limit, q.spoken()) }
+    // As with single limits: comparing minutes with hours converts nothing a standard prints twice.
+    let converted = printed.is_none() && from.unit().system() != q.unit().system();
+    One { converted, basis: window.basis, ..One::plain(met, limit, q.spoken()) }
 }
 
 fn bound(check: &Check, bounds: &[Bound], q: &Quantity, wrong: Ordering, word: &str) -> One {

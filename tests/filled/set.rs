@@ -241,7 +241,11 @@ pub fn set(dossier: &mut Dossier, requirement: &Requirement, kinds: &[TestKind],
         }
         S::AlloySeries => set_series(dossier, &words(value)),
         S::PartUse => {
-            dossier.part.used_for = serde_json::from_value(words(value)[0].clone().into()).unwrap();
+            let now = serde_json::to_value(dossier.part.used_for).unwrap();
+            let words = words(value);
+            if !words.iter().any(|w| now == serde_json::Value::from(w.clone())) {
+                dossier.part.used_for = serde_json::from_value(words[0].clone().into()).unwrap();
+            }
         }
         S::PartConditions => {
             let named = words(value);
