@@ -161,7 +161,9 @@ impl<'a> Ask<'a> {
             format!("{day}T{:02}:{:02}-05:00", 8 + minute / 60, minute % 60)
         };
         let bath = |key: &str, id: &str, from: String, to: String, more: &str| {
-            format!("{key}: {{ bath: {id}, in: {from}, out: {to}, temperature: 80 °F, {more}by: I. Bramble }}")
+            format!(
+                "{key}: {{ bath: {id}, in: {from}, out: {to}, temperature: 80 °F, {more}by: I. Bramble }}"
+            )
         };
         use Subject as S;
         steps.push(bath("clean", "B-CLEAN", at(0), at(10), ""));
@@ -171,7 +173,8 @@ impl<'a> Ask<'a> {
         steps.push(format!("rinse: {{ at: {}, by: I. Bramble }}", at(5)));
         let key = if step == Some(TreatmentStep::Electropolish) { "electropolish" } else { "passivate" };
         let volts = if self.demands(pack, &[S::Voltage]) { "voltage: 10 V, " } else { "" };
-        let amps = if step == Some(TreatmentStep::Electropolish) { "current_density: 15 A/dm², " } else { "" };
+        let amps =
+            if step == Some(TreatmentStep::Electropolish) { "current_density: 15 A/dm², " } else { "" };
         steps.push(bath(key, "B-TREAT", at(5), at(35), &format!("{volts}{amps}")));
         if self.demands(pack, &[S::PostDip, S::PostDipNitric, S::PostDipTemperature, S::PostDipTime]) {
             steps.push(format!("rinse: {{ at: {}, by: I. Bramble }}", at(4)));
@@ -368,9 +371,9 @@ impl Ask<'_> {
     pub fn with_needed(mut self) -> Self {
         let demands = |subject| self.requirements(self.pack).any(|r| r.subject == subject && !r.advice);
         let needs = demands(Subject::TestOrdered)
-            || self.requirements(self.pack).any(|r| {
-                r.subject == Subject::TestMade && r.when.tests.is_empty() && !r.advice
-            });
+            || self
+                .requirements(self.pack)
+                .any(|r| r.subject == Subject::TestMade && r.when.tests.is_empty() && !r.advice);
         if needs && self.tests.is_empty() {
             self.tests = self.pack.tests.first().map(|t| t.test).into_iter().collect();
         }

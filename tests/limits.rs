@@ -162,7 +162,10 @@ fn every_figure_is_named_by_a_row_and_every_row_names_a_figure() {
                     [row] => {
                         let basis = if row.basis == "read" { Basis::Read } else { Basis::Recalled };
                         if figure.basis != basis {
-                            differ.push(format!("{told}: the pack says {:?}, the table {basis:?}", figure.basis));
+                            differ.push(format!(
+                                "{told}: the pack says {:?}, the table {basis:?}",
+                                figure.basis
+                            ));
                         }
                     }
                     some => differ.push(format!("{told}: {} rows name this figure", some.len())),

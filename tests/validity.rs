@@ -1,11 +1,19 @@
 //! Which test is valid for which grade and use: the table against the packs, the alloy table and the judge.
 #![allow(clippy::unwrap_used, clippy::indexing_slicing, reason = "a test stops at the first surprise")]
 
-use brightproof::finding::Verdict;
-use brightproof::judge::conforms;
-use brightproof::judge::judge;
-use brightproof::pack::Remedy;
+use std::collections::BTreeMap;
 
+use brightproof::finding::Finding;
+use brightproof::finding::Verdict;
+use brightproof::judge::Dossier;
+use brightproof::judge::judge;
+use brightproof::pack::Pack;
+use brightproof::pack::Remedy;
+use brightproof::part::Use;
+use brightproof::record::TestKind;
+
+use crate::filled::Ask;
+use crate::filled::standards;
 use crate::limits::tested;
 use crate::support::brief;
 use crate::support::read;
@@ -20,35 +28,63 @@ const TABLE: &str = include_str!("validity.csv");
 /// others did not. A controlled copy settles it.
 const ADVICE_ONLY: &[(&str, &str)] = &[("304", "medical"), ("17-4PH", "medical")];
 
+/// A lot on which the test was made, otherwise as good as it can be, on this grade and for this use.
+fn lot(row: &BTreeMap<String, String>) -> (&'static Pack, TestKind, Dossier) {
+    let standard = &row["standard"];
+    let pack = standards().find(|p| p.edition_named(standard).is_some()).unwrap();
+    let kind = *TestKind::ALL.iter().find(|t| t.name() == row["test"]).unwrap();
+    let used_for: Use = serde_json::from_value(row["used_for"].clone().into()).unwrap();
+    let ask = Ask {
+        edition: pack.edition_named(standard).unwrap(),
+        tests: vec![kind],
+        grade: row["grade"].clone(),
+        used_for,
+        ..Ask::of(pack)
+    };
+    let mut dossier = ask.lot();
+    // What was put in to make it conform is taken back: the grade and the use are what is asked about.
+    set_grade(&mut dossier, &row["grade"]);
+    dossier.record.material.heats.iter_mut().for_each(|h| h.chemistry.clear());
+    dossier.part.used_for = Some(used_for);
+    (pack, kind, dossier)
+}
+
 #[test]
 fn a_test_that_is_not_valid_holds_the_lot() {
     let rows = table(TABLE);
-    assert!(rows.len() >= 130, "{} rows", rows.len());
+    assert!(rows.len() >= 500, "{} rows", rows.len());
     let mut disputed = 0;
+    let mut differ = Vec::new();
     for row in &rows {
         let (grade, used_for) = (row["grade"].as_str(), row["used_for"].as_str());
-        let said = format!("{} on {grade} for {used_for}: {}", row["test"], row["source"]);
-        let mut dossier = tested(&row["test"]);
-        set_grade(&mut dossier, grade);
+        let said =
+            format!("{}: {} on {grade} for {used_for}: {}", row["standard"], row["test"], row["source"]);
+        let (pack, kind, dossier) = lot(row);
         assert!(dossier.alloy.is_some(), "{said}: the alloy table has no such grade");
-        dossier.record.material.heats.iter_mut().for_each(|h| h.chemistry.clear());
-        dossier.part.used_for = Some(serde_json::from_value(used_for.into()).unwrap());
         let findings = judge(&dossier);
-        let gaps: Vec<_> = findings.iter().filter(|f| f.is_gap()).collect();
+        // What the test itself demands; a bath may not suit the grade for reasons of its own.
+        let of_test = |f: &&Finding| {
+            let id = f.requirement.strip_prefix(&format!("{}/", pack.pack));
+            let found = id.and_then(|id| pack.requirements.iter().find(|r| r.id == id));
+            found.is_some_and(|r| r.when.tests.contains(&kind))
+        };
+        let gaps: Vec<&Finding> = findings.iter().filter(|f| f.is_gap()).filter(of_test).collect();
         let told: Vec<String> = gaps.iter().map(|f| brief(f)).collect();
-        if row["test"] == "copper sulfate" && ADVICE_ONLY.contains(&(grade, used_for)) {
+        if row["test"] == "copper sulfate"
+            && pack.pack.starts_with("astm-a967")
+            && ADVICE_ONLY.contains(&(grade, used_for))
+        {
             assert_eq!(row["valid"], "ask");
-            let advised = |f: &&brightproof::finding::Finding| {
-                f.requirement == "astm-a967/practice-d.use-with-care" && f.verdict == Verdict::Advice
+            let advised = |f: &&Finding| {
+                f.requirement.ends_with("/practice-d.use-with-care") && f.verdict == Verdict::Advice
             };
             assert!(gaps.is_empty() && findings.iter().any(|f| advised(&f)), "{said}: {told:#?}");
             disputed += 1;
             continue;
         }
         match row["valid"].as_str() {
-            "yes" => assert!(conforms(&findings), "{said}: {told:#?}"),
-            "no" | "ask" => {
-                assert!(!gaps.is_empty(), "{said}: passes");
+            "yes" if gaps.is_empty() => {}
+            "no" | "ask" if !gaps.is_empty() => {
                 for gap in gaps {
                     let of_validity =
                         [".alloy", ".chromium", ".use"].iter().any(|s| gap.requirement.ends_with(s));
@@ -56,10 +92,11 @@ fn a_test_that_is_not_valid_holds_the_lot() {
                     assert_eq!(gap.remedy, Some(Remedy::Ask), "{said}: {told:#?}");
                 }
             }
-            other => unreachable!("{said}: `{other}`"),
+            _ => differ.push(format!("{said}: should be `{}`: {told:?}", row["valid"])),
         }
     }
-    assert_eq!(disputed, ADVICE_ONLY.len());
+    assert!(differ.is_empty(), "{}:\n{}", differ.len(), differ.join("\n"));
+    assert_eq!(disputed, 2 * ADVICE_ONLY.len());
 }
 
 /// A ferritic grade that may have less than 16 wt% chromium, with heats that say what they have.

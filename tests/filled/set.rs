@@ -331,7 +331,9 @@ pub fn set(dossier: &mut Dossier, requirement: &Requirement, kinds: &[TestKind],
                 dossier.record.runs.push(again);
             }
         }
-        S::TestMade if !there => dossier.record.tests.retain(|t| !kinds.is_empty() && !kinds.contains(&t.test)),
+        S::TestMade if !there => {
+            dossier.record.tests.retain(|t| !kinds.is_empty() && !kinds.contains(&t.test))
+        }
         _ => of_tests(dossier, requirement.subject, kinds, value),
     }
 }
