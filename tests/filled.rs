@@ -136,8 +136,8 @@ impl<'a> Ask<'a> {
         }
         // What may be no more first: where something may be no less besides, that value fits both.
         let mut asked: Vec<Requirement> = self.requirements(&pack).cloned().collect();
-        // Made in a morning: no other span is asked of it.
-        asked.retain(|r| r.subject != Subject::LotSpan);
+        // Made in a morning, and treated as asked: no other span or treatment is put in.
+        asked.retain(|r| !matches!(r.subject, Subject::LotSpan | Subject::TreatmentNamed));
         asked.sort_by_key(|r| !matches!(r.check, Check::AtMost(_)));
         for requirement in asked {
             let kinds: Vec<TestKind> = match requirement.when.tests.as_slice() {

@@ -2,6 +2,7 @@
 
 mod attacks;
 mod canonical_vectors;
+mod cases;
 mod damaged;
 mod demo;
 mod deviations;

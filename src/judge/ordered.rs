@@ -7,6 +7,7 @@ use crate::judge::Dossier;
 use crate::judge::Evidence;
 use crate::judge::Found;
 use crate::judge::Resolved;
+use crate::judge::called::call_outs;
 use crate::pack::Subject;
 use crate::part::OrderOption;
 use crate::path::Path;
@@ -33,7 +34,10 @@ pub fn evidence(dossier: &Dossier, resolved: Option<&Resolved>, subject: Subject
             None => at("treatment", unsaid("which treatment is ordered")),
         },
         Subject::TestOrdered => {
-            let names: Vec<String> = call_out.tests.iter().map(|t| t.name().to_owned()).collect();
+            // A test the shop chose is not one the order names.
+            let asked = call_outs(dossier).into_iter().find(|c| c.place == *resolved.place);
+            let ordered = asked.map_or(call_out, |asked| asked.call_out);
+            let names: Vec<String> = ordered.tests.iter().map(|t| t.name().to_owned()).collect();
             at("tests", if names.is_empty() { unsaid("which test is ordered") } else { Found::Words(names) })
         }
         Subject::ClassNamed => at("class", class(resolved)),

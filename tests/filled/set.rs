@@ -6,6 +6,7 @@ use brightproof::judge::Dossier;
 use brightproof::moment::Moment;
 use brightproof::pack::Requirement;
 use brightproof::pack::Subject;
+use brightproof::pack::TreatmentStep;
 use brightproof::part::PartCondition;
 use brightproof::record::Immersion;
 use brightproof::record::Step;
@@ -44,10 +45,6 @@ fn minutes(value: &Quantity) -> i64 {
     let seconds = value.value() * rust_decimal::Decimal::from(scale);
     // Rounded towards more: a second over a limit must stay over it.
     i64::try_from((seconds / rust_decimal::Decimal::from(60)).ceil()).unwrap()
-}
-
-fn step<'a>(dossier: &'a mut Dossier, key: &str) -> Option<&'a mut Step> {
-    dossier.record.runs[0].steps.iter_mut().find(|s| s.key() == key)
 }
 
 fn immersion<'a>(dossier: &'a mut Dossier, keys: &[&str]) -> &'a mut Immersion {
@@ -188,6 +185,13 @@ fn words(value: &Value) -> Vec<String> {
 pub fn set(dossier: &mut Dossier, requirement: &Requirement, kinds: &[TestKind], value: &Value) {
     use Subject as S;
     let there = matches!(value, Value::Recorded);
+    let as_it_is = !matches!(
+        requirement.subject,
+        S::Authorization | S::SolutionSameDay | S::TestCleanedWith | S::TestWater
+    );
+    if there && as_it_is {
+        return;
+    }
     match requirement.subject {
         S::NitricAcid => strength(dossier, TREAT, Constituent::NitricAcid, value),
         S::SodiumDichromate => strength(dossier, TREAT, Constituent::SodiumDichromate, value),
@@ -204,6 +208,11 @@ pub fn set(dossier: &mut Dossier, requirement: &Requirement, kinds: &[TestKind],
         S::HydrogenReliefTemperature => immersion(dossier, &["bake"]).temperature = quantity(value),
         S::Voltage => immersion(dossier, TREAT).voltage = quantity(value),
         S::CurrentDensity => immersion(dossier, TREAT).current_density = quantity(value),
+        S::ImmersionTime if matches!(value, Value::Nothing) => {
+            let bath = immersion(dossier, TREAT);
+            bath.out_at = None;
+            bath.time = None;
+        }
         S::ImmersionTime => stay(dossier, TREAT, minutes(&quantity(value).unwrap())),
         S::PostDipTime => stay(dossier, &["post-dip"], minutes(&quantity(value).unwrap())),
         S::PostTreatmentTime => stay(dossier, &["post-treat"], minutes(&quantity(value).unwrap())),
@@ -370,10 +379,56 @@ fn set_series(dossier: &mut Dossier, words: &[String]) {
 
 /// Orders a treatment and lets the record say it was run.
 fn treat_as(dossier: &mut Dossier, words: &[String]) {
-    let Some(name) = words.first() else { return };
-    let known = dossier.packs.iter().flat_map(|p| &p.pack.treatments).any(|t| t.name == *name);
-    if known && dossier.part.calls_for[0].treatment.is_none() {
-        immersion(dossier, TREAT).run_as = Some(name.clone());
+    let all: Vec<_> = dossier.packs.iter().flat_map(|p| p.pack.treatments.clone()).collect();
+    let now = dossier.part.calls_for[0].treatment.clone();
+    // Words that name no treatment are no treatment; one that is named already stays.
+    let Some(named) = words.iter().find_map(|w| all.iter().find(|t| t.name == *w)) else { return };
+    if now.is_some_and(|now| words.contains(&now)) {
+        return;
+    }
+    dossier.part.calls_for[0].treatment = Some(named.name.clone());
+    for step in &mut dossier.record.runs[0].steps {
+        let (Step::Passivate(i) | Step::Electropolish(i)) = step else { continue };
+        let i = i.clone();
+        *step = match named.step {
+            TreatmentStep::Passivate => Step::Passivate(i),
+            TreatmentStep::Electropolish => Step::Electropolish(i),
+        };
+    }
+}
+
+/// A run before this one whose pieces failed such a test, and are treated again.
+fn failed_before(dossier: &mut Dossier, kinds: &[TestKind]) {
+    let mut before = dossier.record.runs[0].clone();
+    before.run = "0".to_owned();
+    dossier.record.runs[0].treats_again = Some("0".to_owned());
+    dossier.record.runs.insert(0, before);
+    let first = dossier.record.runs[0].steps.first().and_then(Step::begin).unwrap();
+    for step in &mut dossier.record.runs[0].steps {
+        let back = |at: &mut Option<Moment>| *at = at.map(|at| later(&at, -2880));
+        match step {
+            Step::Rinse(rinse) => back(&mut rinse.at),
+            Step::Dry(dry) => back(&mut dry.at),
+            Step::Clean(i)
+            | Step::Descale(i)
+            | Step::Passivate(i)
+            | Step::Electropolish(i)
+            | Step::PostDip(i)
+            | Step::Neutralize(i)
+            | Step::PostTreat(i)
+            | Step::Bake(i) => {
+                back(&mut i.in_at);
+                back(&mut i.out_at);
+            }
+        }
+    }
+    let failed: Vec<_> = dossier.record.tests.iter().filter(|t| kinds.contains(&t.test)).cloned().collect();
+    for mut test in failed {
+        test.covers = vec!["0".to_owned()];
+        test.failed = 1;
+        test.started = later(&first, -1380);
+        test.ended = Some(later(&first, -30));
+        dossier.record.tests.insert(0, test);
     }
 }
 
@@ -385,7 +440,11 @@ fn unordered(dossier: &mut Dossier) {
 
 fn of_tests(dossier: &mut Dossier, subject: Subject, kinds: &[TestKind], value: &Value) {
     use Subject as S;
-    for test in dossier.record.tests.iter_mut().filter(|t| kinds.contains(&t.test)) {
+    if subject == S::RetestPieces {
+        failed_before(dossier, kinds);
+    }
+    let last = |t: &&mut brightproof::record::Test| kinds.contains(&t.test) && t.covers != ["0"];
+    for test in dossier.record.tests.iter_mut().filter(last) {
         match subject {
             S::TestDuration => match value {
                 Value::Nothing => {
@@ -415,12 +474,15 @@ fn of_tests(dossier: &mut Dossier, subject: Subject, kinds: &[TestKind], value: 
             S::ChromiumOxideToIronOxide => test.chromium_oxide_to_iron_oxide = quantity(value),
             S::OxideDepth => test.oxide_depth = quantity(value),
             S::DefectsCounted => test.defects = quantity(value),
-            S::TestWater => test.water = words(value).first().cloned(),
+            S::TestWater => match value {
+                Value::Recorded => test.water = Some("distilled".to_owned()),
+                _ => test.water = words(value).first().cloned(),
+            },
             S::TestCleanedWith => match value {
                 Value::Recorded => test.cleaned_with = Some("acetone".to_owned()),
                 _ => test.cleaned_with = words(value).first().cloned(),
             },
-            S::TestPieces => match value {
+            S::TestPieces | S::RetestPieces => match value {
                 Value::Quantity(q) => test.pieces = u64::try_from(q.value()).unwrap(),
                 other => panic!("{other:?}"),
             },
@@ -431,5 +493,4 @@ fn of_tests(dossier: &mut Dossier, subject: Subject, kinds: &[TestKind], value: 
             _ => {}
         }
     }
-    let _ = step;
 }
