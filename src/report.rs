@@ -20,13 +20,13 @@ use crate::register::Status;
 pub mod back;
 pub mod figures;
 pub mod json;
+pub mod lints;
 mod packs;
 pub mod release;
 pub mod sheet;
 
 pub use packs::PackRow;
 pub use packs::basis;
-pub use packs::pack_faults;
 pub use packs::requirement;
 pub use packs::standing;
 

@@ -4,6 +4,7 @@ use std::collections::BTreeMap;
 use std::io;
 use std::io::BufRead;
 use std::io::IsTerminal;
+use std::path::Path;
 
 use super::Answer;
 use super::Exit;
@@ -20,6 +21,7 @@ use crate::cli::Rest;
 use crate::cli::Rules;
 use crate::folder;
 use crate::folder::Folder;
+use crate::lint;
 use crate::pack::Basis;
 use crate::pack::Check;
 use crate::pack::Pack;
@@ -32,22 +34,7 @@ pub fn run(verb: &Rules, folder: &Folder, as_json: bool, world: &World, output: 
     match verb {
         Rules::List => list(folder, as_json, output),
         Rules::Show { pack, edition } => show(folder, pack, edition.as_deref(), output),
-        Rules::Check { file } => {
-            let text = folder::read_text(file)?;
-            let name = file.display().to_string();
-            let pack: Pack =
-                yaml::parse(&text).map_err(|fault| Error::Fault { file: name.clone(), fault })?;
-            let faults = report::pack_faults(&pack);
-            for fault in &faults {
-                output.say(format_args!("{name}: {fault}"))?;
-            }
-            if faults.is_empty() {
-                output.say(format_args!("{name}: {} requirements, no fault", pack.requirements.len()))?;
-                Ok(Exit::Good)
-            } else {
-                Ok(Exit::Gaps)
-            }
-        }
+        Rules::Check { file } => check(folder, file, as_json, output),
         Rules::Adopt { pack, edition, by, copy, answers, rest } => {
             let book = Book::open(folder.clone())?;
             let pack = find(&book.packs, pack)?;
@@ -90,6 +77,32 @@ pub fn run(verb: &Rules, folder: &Folder, as_json: bool, world: &World, output: 
             Ok(Exit::Good)
         }
     }
+}
+
+/// Looks a pack over, beside the other packs that would stand with it.
+fn check(folder: &Folder, file: &Path, as_json: bool, output: &mut Output) -> Answer {
+    let text = folder::read_text(file)?;
+    let name = file.display().to_string();
+    let pack: Pack = yaml::parse(&text).map_err(|fault| Error::Fault { file: name.clone(), fault })?;
+    let mut packs = builtin::packs()?;
+    // A shop's other pack that cannot be read is found when that one is checked.
+    for own in folder.yaml_files("rules").unwrap_or_default() {
+        if let Ok(own) =
+            folder.text(&own).map_err(|_| ()).and_then(|t| yaml::parse::<Pack>(&t).map_err(|_| ()))
+        {
+            packs.retain(|p| p.pack != own.pack);
+            packs.push(own);
+        }
+    }
+    let alloys = builtin::alloys()?;
+    let lints = lint::lint(&pack, lint::Beside { packs: &packs, alloys: Some(&alloys) });
+    let checked = report::lints::Checked::of(&name, &text, &pack, &lints);
+    if as_json {
+        output.json(&checked)?;
+    } else {
+        output.say(&checked)?;
+    }
+    Ok(if checked.faults.is_empty() { Exit::Good } else { Exit::Gaps })
 }
 
 const fn plain(figures: Figures) -> adopt::Answer {

@@ -1,16 +1,12 @@
-//! Packs in words: their demands, how well each is known, what is wrong with one.
+//! Packs in words: their demands, and how well each is known.
 
-use std::collections::BTreeSet;
 use std::fmt;
 
 use serde::Serialize;
 
 use crate::pack::Basis;
-use crate::pack::Check;
 use crate::pack::Pack;
-use crate::pack::Remedy;
 use crate::pack::Requirement;
-use crate::rulebook;
 use crate::rulebook::Standing;
 
 /// One pack in a list.
@@ -137,86 +133,4 @@ pub fn requirement(requirement: &Requirement) -> String {
     when.extend((!w.editions.is_empty()).then(|| format!("edition {}", w.editions.join(", "))));
     let when = if when.is_empty() { String::new() } else { format!(" ({})", when.join("; ")) };
     format!("{}: {limit}{when}", requirement.subject.name())
-}
-
-/// What is wrong with a pack, beyond its form.
-pub fn pack_faults(pack: &Pack) -> Vec<String> {
-    let mut faults = Vec::new();
-    let mut ids = BTreeSet::new();
-    for requirement in &pack.requirements {
-        let id = &requirement.id;
-        if !ids.insert(id) {
-            faults.push(format!("`{id}` stands twice"));
-        }
-        if requirement.clause.trim().is_empty() {
-            faults.push(format!("`{id}` names no clause"));
-        }
-        for treatment in &requirement.when.treatments {
-            if !pack.treatments.iter().any(|t| t.id == *treatment) {
-                faults.push(format!("`{id}` applies to `{treatment}`, which is no treatment of the pack"));
-            }
-        }
-        for test in &requirement.when.tests {
-            if !pack.is_house() && !pack.tests.iter().any(|t| t.test == *test) {
-                faults.push(format!("`{id}` applies to {}, which is no test of the pack", test.name()));
-            }
-        }
-        if requirement.remedy == Remedy::Adopt && !pack.is_house() {
-            faults.push(format!("`{id}`: `adopt the rule` is no remedy of a standard's requirement"));
-        }
-        figures(requirement, &mut faults);
-    }
-    if pack.editions.is_empty() {
-        faults.push("it speaks for no edition".to_owned());
-    }
-    faults
-}
-
-fn figures(requirement: &Requirement, faults: &mut Vec<String>) {
-    let id = &requirement.id;
-    let mut dimensions = BTreeSet::new();
-    let mut units = BTreeSet::new();
-    let mut unit = |unit: Option<crate::units::Unit>| match unit {
-        Some(unit) => {
-            dimensions.insert(format!("{:?}", unit.dimension()));
-            if !units.insert(unit.symbol()) {
-                faults.push(format!("`{id}` gives two figures in {unit}"));
-            }
-        }
-        None => faults.push(format!("`{id}` has a figure without value and without unit")),
-    };
-    match &requirement.check {
-        Check::Within(windows) => {
-            for window in windows {
-                unit(rulebook::unit_of_window(window));
-            }
-            for window in windows {
-                let basis = window.basis.unwrap_or(requirement.basis);
-                let known = window.from.is_some() && window.to.is_some();
-                if known == (basis == Basis::Unsure) {
-                    faults.push(format!("`{id}`: a figure has a value exactly when it is not unsure"));
-                }
-                if let (Some(from), Some(to)) = (&window.from, &window.to)
-                    && from.compare(to).is_none_or(|o| o == std::cmp::Ordering::Greater)
-                {
-                    faults.push(format!("`{id}`: {from} to {to} is no window"));
-                }
-            }
-        }
-        Check::AtLeast(bounds) | Check::AtMost(bounds) => {
-            for bound in bounds {
-                unit(rulebook::unit_of_bound(bound));
-            }
-            for bound in bounds {
-                let basis = bound.basis.unwrap_or(requirement.basis);
-                if bound.value.is_some() == (basis == Basis::Unsure) {
-                    faults.push(format!("`{id}`: a figure has a value exactly when it is not unsure"));
-                }
-            }
-        }
-        _ => {}
-    }
-    if dimensions.len() > 1 {
-        faults.push(format!("`{id}` mixes figures that measure different things"));
-    }
 }
