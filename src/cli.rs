@@ -320,6 +320,15 @@ pub enum Rules {
         /// The file
         file: PathBuf,
     },
+    /// Compare two editions of a pack, or of two packs: what changed, and which open orders call either
+    Compare {
+        /// Pack id, before two editions; or pack and edition, as in astm-a967:17
+        first: String,
+        /// The earlier edition; or pack and edition
+        second: String,
+        /// The later edition
+        third: Option<String>,
+    },
     /// Take an edition into use, figure by figure, against the shop's controlled copy
     Adopt {
         /// Pack id

@@ -18,6 +18,7 @@ use crate::register::Found;
 use crate::register::Status;
 
 pub mod back;
+pub mod editions;
 pub mod figures;
 pub mod json;
 pub mod lints;
@@ -27,6 +28,7 @@ pub mod sheet;
 
 pub use packs::PackRow;
 pub use packs::basis;
+pub use packs::condition;
 pub use packs::requirement;
 pub use packs::standing;
 

@@ -1,6 +1,8 @@
 //! The rulebook: packs as the shop adopted them. Each requirement carries how it stands: with the pack's
 //! figures, with the shop's own, or without a value.
 
+pub mod compare;
+
 use serde::Deserialize;
 use serde::Serialize;
 use serde_json::json;

@@ -1,4 +1,4 @@
-//! rules list, show, check, adopt.
+//! rules list, show, check, compare, adopt.
 
 use std::collections::BTreeMap;
 use std::io;
@@ -15,6 +15,7 @@ use crate::app::adopt::Adopter;
 use crate::app::book::Book;
 use crate::app::builtin;
 use crate::app::desk;
+use crate::app::editions;
 use crate::app::error::Error;
 use crate::app::world::World;
 use crate::cli::Rest;
@@ -28,6 +29,7 @@ use crate::pack::Pack;
 use crate::pack::Requirement;
 use crate::report;
 use crate::rulebook;
+use crate::rulebook::compare::Edition;
 use crate::yaml;
 
 pub fn run(verb: &Rules, folder: &Folder, as_json: bool, world: &World, output: &mut Output) -> Answer {
@@ -35,6 +37,13 @@ pub fn run(verb: &Rules, folder: &Folder, as_json: bool, world: &World, output: 
         Rules::List => list(folder, as_json, output),
         Rules::Show { pack, edition } => show(folder, pack, edition.as_deref(), output),
         Rules::Check { file } => check(folder, file, as_json, output),
+        Rules::Compare { first, second, third } => {
+            let (one, other) = match third {
+                Some(later) => ((first.as_str(), second.as_str()), (first.as_str(), later.as_str())),
+                None => (edition_of(first)?, edition_of(second)?),
+            };
+            compare(folder, one, other, as_json, output)
+        }
         Rules::Adopt { pack, edition, by, copy, answers, rest } => {
             let book = Book::open(folder.clone())?;
             let pack = find(&book.packs, pack)?;
@@ -103,6 +112,63 @@ fn check(folder: &Folder, file: &Path, as_json: bool, output: &mut Output) -> An
         output.say(&checked)?;
     }
     Ok(if checked.faults.is_empty() { Exit::Good } else { Exit::Gaps })
+}
+
+/// Pack and edition, as in `astm-a967:17`.
+fn edition_of(text: &str) -> Result<(&str, &str), Error> {
+    text.split_once(':').ok_or_else(|| {
+        Error::cannot(
+            format!("`{text}` names no edition"),
+            "give a pack and two editions, as in `rules compare ams-2700 E F`, or two packs with theirs, as in \
+             `rules compare astm-a967-05:05 astm-a967:17`",
+        )
+    })
+}
+
+/// Two editions side by side: as the shop adopted them where it did, with the open orders that call them.
+fn compare(
+    folder: &Folder,
+    (one, one_edition): (&str, &str),
+    (other, other_edition): (&str, &str),
+    as_json: bool,
+    output: &mut Output,
+) -> Answer {
+    let book = if folder.has("shop.yaml") { Some(Book::open(folder.clone())?) } else { None };
+    let packs = match &book {
+        Some(book) => book.packs.clone(),
+        None => builtin::packs()?,
+    };
+    let side = |id: &str, edition: &str| -> Result<Pack, Error> {
+        let pack = find(&packs, id)?;
+        if !pack.editions.iter().any(|e| e == edition) {
+            return Err(Error::cannot(
+                format!("the pack `{id}` has no edition `{edition}`"),
+                &format!("it has: {}", pack.editions.join(", ")),
+            ));
+        }
+        match &book {
+            Some(book) => Ok(book.adopted(pack, edition)?.pack),
+            None => Ok(pack.clone()),
+        }
+    };
+    let (first, second) = (side(one, one_edition)?, side(other, other_edition)?);
+    let first = Edition { pack: &first, edition: one_edition };
+    let second = Edition { pack: &second, edition: other_edition };
+    let open = match &book {
+        Some(book) => Some([
+            editions::open_lines(book, first.pack, first.edition)?,
+            editions::open_lines(book, second.pack, second.edition)?,
+        ]),
+        None => None,
+    };
+    let compared =
+        report::editions::Compared::of((first, second), &rulebook::compare::compare(first, second), open);
+    if as_json {
+        output.json(&compared)?;
+    } else {
+        output.say(&compared)?;
+    }
+    Ok(Exit::Good)
 }
 
 const fn plain(figures: Figures) -> adopt::Answer {

@@ -7,6 +7,7 @@ use serde::Serialize;
 use crate::pack::Basis;
 use crate::pack::Pack;
 use crate::pack::Requirement;
+use crate::pack::When;
 use crate::rulebook::Standing;
 
 /// One pack in a list.
@@ -100,37 +101,29 @@ pub fn standing(standing: &Standing) -> String {
 /// A requirement in words.
 pub fn requirement(requirement: &Requirement) -> String {
     let limit = crate::judge::limit_words(&requirement.check);
-    let mut when = Vec::new();
-    let w = &requirement.when;
-    let list = |items: Vec<&str>| items.join(" or ");
-    if !w.treatments.is_empty() {
-        when.push(list(w.treatments.iter().map(String::as_str).collect()));
-    }
-    if !w.tests.is_empty() {
-        when.push(list(w.tests.iter().map(|t| t.name()).collect()));
-    }
-    if !w.series.is_empty() {
-        when.push(list(w.series.iter().map(|s| s.name()).collect()));
-    }
-    when.extend(
-        w.free_machining.map(|yes| if yes { "free-machining" } else { "not free-machining" }.to_owned()),
+    format!("{}: {limit}{}", requirement.subject.name(), condition(&requirement.when))
+}
+
+/// A condition in words, in brackets after a blank; nothing where there is none.
+pub fn condition(when: &When) -> String {
+    let mut all = Vec::new();
+    let list = |items: Vec<&str>| (!items.is_empty()).then(|| items.join(" or "));
+    all.extend(list(when.treatments.iter().map(String::as_str).collect()));
+    all.extend(list(when.tests.iter().map(|t| t.name()).collect()));
+    all.extend(list(when.series.iter().map(|s| s.name()).collect()));
+    all.extend(
+        when.free_machining.map(|yes| if yes { "free-machining" } else { "not free-machining" }.to_owned()),
     );
-    when.extend(w.chromium_below.map(|q| format!("chromium below {q}")));
-    when.extend((!w.classes.is_empty()).then(|| format!("class {}", w.classes.join(" or "))));
-    if !w.conditions.is_empty() {
-        when.push(list(w.conditions.iter().map(|c| c.name()).collect()));
-    }
-    if !w.options.is_empty() {
-        when.push(format!("ordered: {}", list(w.options.iter().map(|o| o.name()).collect())));
-    }
-    let uses: Vec<String> = w
-        .used_for
-        .iter()
-        .filter_map(|u| serde_json::to_value(u).ok())
-        .filter_map(|v| v.as_str().map(str::to_owned))
-        .collect();
-    when.extend((!uses.is_empty()).then(|| format!("used for {}", uses.join(" or "))));
-    when.extend((!w.editions.is_empty()).then(|| format!("edition {}", w.editions.join(", "))));
-    let when = if when.is_empty() { String::new() } else { format!(" ({})", when.join("; ")) };
-    format!("{}: {limit}{when}", requirement.subject.name())
+    all.extend(when.chromium_below.map(|q| format!("chromium below {q}")));
+    let classes = list(when.classes.iter().map(String::as_str).collect());
+    all.extend(classes.map(|classes| format!("class {classes}")));
+    let conditions = list(when.conditions.iter().map(|c| c.name()).collect());
+    all.extend(conditions.map(|conditions| format!("parts: {conditions}")));
+    let options = list(when.options.iter().map(|o| o.name()).collect());
+    all.extend(options.map(|options| format!("ordered: {options}")));
+    let uses = list(when.used_for.iter().map(|u| u.name()).collect());
+    all.extend(uses.map(|uses| format!("used for {uses}")));
+    let editions = list(when.editions.iter().map(String::as_str).collect());
+    all.extend(editions.map(|editions| format!("edition {editions}")));
+    if all.is_empty() { String::new() } else { format!(" ({})", all.join("; ")) }
 }
