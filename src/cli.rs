@@ -342,6 +342,9 @@ pub enum Rules {
         /// Which controlled copy it was compared with
         #[arg(long)]
         copy: String,
+        /// What took this edition's place, where the shop knows and the pack does not: an edition, or a standard whole
+        #[arg(long, value_name = "EDITION")]
+        superseded_by: Option<String>,
         /// Answers written beforehand, by requirement id
         #[arg(long, value_name = "FILE")]
         answers: Option<PathBuf>,

@@ -2,17 +2,21 @@
 
 mod attacks;
 mod canonical_vectors;
+mod compare;
 mod damaged;
 mod demo;
 mod deviations;
+mod editions;
 mod faults;
 mod figures;
+mod ids;
 mod intake;
 mod interrupted;
 mod journal;
 mod journeys;
 mod layers;
 mod limits;
+mod lint;
 mod looking_back;
 mod merkle_vectors;
 mod others;

@@ -44,7 +44,7 @@ pub fn run(verb: &Rules, folder: &Folder, as_json: bool, world: &World, output: 
             };
             compare(folder, one, other, as_json, output)
         }
-        Rules::Adopt { pack, edition, by, copy, answers, rest } => {
+        Rules::Adopt { pack, edition, by, copy, superseded_by, answers, rest } => {
             let book = Book::open(folder.clone())?;
             let pack = find(&book.packs, pack)?;
             let written: BTreeMap<String, adopt::Answer> = match answers {
@@ -63,7 +63,7 @@ pub fn run(verb: &Rules, folder: &Folder, as_json: bool, world: &World, output: 
                 .into());
             }
             let adopter = Adopter { by, on: world.today(), copy };
-            let adoption =
+            let mut adoption =
                 adopt::adopt(pack, edition, &adopter, |requirement| match written.get(&requirement.id) {
                     Some(answer) => Ok(answer.clone()),
                     None => match rest {
@@ -74,6 +74,7 @@ pub fn run(verb: &Rules, folder: &Folder, as_json: bool, world: &World, output: 
                         None => ask(requirement),
                     },
                 })?;
+            adoption.superseded_by.clone_from(superseded_by);
             let text = adopt::to_yaml(&adoption)?;
             let file = adopt::file_name(&adoption);
             desk::register_adoption(folder, &adoption, &text, world)?;
@@ -247,9 +248,7 @@ fn list(folder: &Folder, as_json: bool, output: &mut Output) -> Answer {
     if as_json {
         output.json(&rows)?;
     } else {
-        for row in &rows {
-            output.say(row)?;
-        }
+        output.say(report::PackTable(&rows))?;
     }
     Ok(Exit::Good)
 }
@@ -268,37 +267,9 @@ fn show(folder: &Folder, id: &str, edition: Option<&str>, output: &mut Output) -
     } else {
         (find(&builtin::packs()?, id)?.clone(), None)
     };
-    output.say(format_args!(
-        "{} ({}), editions {}",
-        pack.designation,
-        pack.pack,
-        pack.editions.join(", ")
-    ))?;
-    output.say(format_args!("{}\n", pack.about.trim()))?;
-    for treatment in &pack.treatments {
-        output.say(format_args!(
-            "treatment {} ({}): clause {}",
-            treatment.name, treatment.id, treatment.clause
-        ))?;
-    }
-    for test in &pack.tests {
-        output.say(format_args!("test {} ({}): clause {}", test.test.name(), test.name, test.clause))?;
-    }
-    for (position, requirement) in pack.requirements.iter().enumerate() {
-        let stands =
-            standing.as_ref().and_then(|s| s.get(position)).map(report::standing).unwrap_or_default();
-        output.say(format_args!(
-            "\n{}  [{}, {}{}{stands}]\n  {}",
-            requirement.id,
-            requirement.clause,
-            report::basis(requirement.basis),
-            if requirement.advice { ", advice" } else { "" },
-            report::requirement(requirement)
-        ))?;
-        if let Some(note) = &requirement.note {
-            output.say(format_args!("  {}", note.trim()))?;
-        }
-        output.say(format_args!("  digest {}", rulebook::judging_digest(requirement)))?;
-    }
+    let standing = standing.unwrap_or_default();
+    // The last line ends of itself.
+    let shown = report::Shown { pack: &pack, standing: &standing }.to_string();
+    output.say(shown.trim_end())?;
     Ok(Exit::Good)
 }

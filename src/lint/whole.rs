@@ -86,12 +86,14 @@ fn names(lints: &mut Lints) {
         lints.remark(at("pack"), found, "an id of its own: this pack would take the other's place", mend);
     }
     // Two packs that answer to one call-out: which of them judges would be chance.
+    let written = || std::iter::once(&pack.designation).chain(&pack.also_written);
     for other in lints.beside.packs.iter().filter(|other| other.pack != pack.pack) {
         for (index, edition) in pack.editions.iter().enumerate() {
-            if other.edition_named(&pack.named(edition)).is_some() {
+            let mut named = written().map(|name| format!("{name}{}{edition}", pack.joined_by));
+            if let Some(both) = named.find(|named| other.edition_named(named).is_some()) {
                 lints.fault(
                     at("editions").index(index),
-                    format!("`{}`, which the pack `{}` answers to as well", pack.named(edition), other.pack),
+                    format!("`{both}`, which the pack `{}` answers to as well", other.pack),
                     "a designation and edition that one pack alone answers to",
                     "give it the other pack's id, so that it takes its place, or another designation",
                 );

@@ -6,6 +6,7 @@ use serde::Serialize;
 
 use crate::app::editions::OpenLine;
 use crate::pack::Basis;
+use crate::pack::Check;
 use crate::pack::Requirement;
 use crate::pack::When;
 use crate::report;
@@ -178,16 +179,17 @@ fn changed(changed: &Changed) -> ChangedDemand {
         second: (first.id != second.id).then(|| second.id.clone()),
         clauses: [first.clause.clone(), second.clause.clone()],
         about: format!("{}{condition}", second.subject.name()),
-        differences: differences.iter().map(difference).collect(),
+        differences: differences.iter().map(|d| difference(d, first)).collect(),
     }
 }
 
-fn difference(difference: &Difference) -> Row {
+fn difference(difference: &Difference, of: &Requirement) -> Row {
+    let limit = |check: &Check| report::limit(&Requirement { check: check.clone(), ..of.clone() });
     let bases = |all: &[Basis]| all.iter().map(|b| report::basis(*b)).collect::<Vec<_>>().join(" and ");
     let when = |when: &When| or_always(report::condition(when));
     let advice = |yes: bool| if yes { "advice" } else { "holds a lot" }.to_owned();
     let (what, first, second) = match difference {
-        Difference::Limit(a, b) => ("limit", crate::judge::limit_words(a), crate::judge::limit_words(b)),
+        Difference::Limit(a, b) => ("limit", limit(a), limit(b)),
         Difference::Basis(a, b) => ("basis", bases(a), bases(b)),
         Difference::Condition(both) => ("condition", when(&both.0), when(&both.1)),
         Difference::Subject(a, b) => ("subject", (*a).to_owned(), (*b).to_owned()),

@@ -4,11 +4,19 @@ use std::fmt;
 
 use serde::Serialize;
 
+use crate::judge;
 use crate::pack::Basis;
+use crate::pack::Bound;
+use crate::pack::Check;
+use crate::pack::Form;
 use crate::pack::Pack;
 use crate::pack::Requirement;
 use crate::pack::When;
+use crate::pack::form;
 use crate::rulebook::Standing;
+use crate::rulebook::unit_of_bound;
+use crate::rulebook::unit_of_window;
+use crate::units::Unit;
 
 /// One pack in a list.
 #[derive(Debug, Serialize)]
@@ -51,27 +59,49 @@ impl PackRow {
     }
 }
 
-impl fmt::Display for PackRow {
+/// `rules list` in words: one row a pack, in columns, and what they come to.
+#[derive(Debug)]
+pub struct PackTable<'a>(pub &'a [PackRow]);
+
+impl fmt::Display for PackTable<'_> {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
-        write!(
+        let rows = self.0;
+        let widest =
+            |text: &dyn Fn(&PackRow) -> usize, least: usize| rows.iter().map(text).fold(least, usize::max);
+        let id = widest(&|row| row.pack.chars().count(), 5);
+        let name = widest(&|row| row.designation.chars().count(), 11);
+        writeln!(
             f,
-            "{:<12} {:<18} {:>3} requirements: {} read, {} recalled, {} unsure, {} house; editions {}",
-            self.pack,
-            self.designation,
-            self.requirements,
-            self.read,
-            self.recalled,
-            self.unsure,
-            self.house,
-            self.editions.join(", ")
+            "{:id$}  {:name$}  demands  read  recalled  unsure  house  editions",
+            "pack", "designation"
         )?;
-        if self.pack == "house" {
-            write!(f, "\n{:12} always in force", "")
-        } else if self.adopted.is_empty() {
-            write!(f, "\n{:12} not adopted here", "")
-        } else {
-            write!(f, "\n{:12} adopted: {}", "", self.adopted.join("; "))
+        let line = |f: &mut fmt::Formatter, pack: &str, designation: &str, n: [usize; 5]| {
+            let [all, read, recalled, unsure, house] = n;
+            write!(
+                f,
+                "{pack:id$}  {designation:name$}  {all:>7}  {read:>4}  {recalled:>8}  {unsure:>6}  {house:>5}"
+            )
+        };
+        let mut total = [0_usize; 5];
+        for row in rows {
+            let counts = [row.requirements, row.read, row.recalled, row.unsure, row.house];
+            total = std::array::from_fn(|i| {
+                let add = |all: &[usize; 5]| all.get(i).copied().unwrap_or(0);
+                add(&total).saturating_add(add(&counts))
+            });
+            line(f, &row.pack, &row.designation, counts)?;
+            writeln!(f, "  {}", row.editions.join(", "))?;
+            let standing = if row.pack == "house" {
+                "always in force".to_owned()
+            } else if row.adopted.is_empty() {
+                "not adopted here".to_owned()
+            } else {
+                format!("adopted: {}", row.adopted.join("; "))
+            };
+            writeln!(f, "{:id$}  {standing}", "")?;
         }
+        let counted = if rows.len() == 1 { "1 pack".to_owned() } else { format!("{} packs", rows.len()) };
+        line(f, "total", &counted, total)
     }
 }
 
@@ -100,8 +130,45 @@ pub fn standing(standing: &Standing) -> String {
 
 /// A requirement in words.
 pub fn requirement(requirement: &Requirement) -> String {
-    let limit = crate::judge::limit_words(&requirement.check);
-    format!("{}: {limit}{}", requirement.subject.name(), condition(&requirement.when))
+    format!("{}: {}{}", requirement.subject.name(), limit(requirement), condition(&requirement.when))
+}
+
+/// What the evidence must show, for people who read a pack: figures nobody knows are named once.
+pub fn limit(requirement: &Requirement) -> String {
+    let check = &requirement.check;
+    if *check == Check::OwnLimit && form(requirement.subject) == Form::Count {
+        return judge::limit_words(&Check::TimesOrdered(1));
+    }
+    let (unknown, known): (Vec<Unit>, Check) = match check {
+        Check::Within(windows) => {
+            let (known, unknown): (Vec<_>, Vec<_>) =
+                windows.iter().cloned().partition(|w| w.from.is_some() || w.to.is_some());
+            (unknown.iter().filter_map(unit_of_window).collect(), Check::Within(known))
+        }
+        Check::AtLeast(bounds) => parted(bounds, Check::AtLeast),
+        Check::AtMost(bounds) => parted(bounds, Check::AtMost),
+        _ => return judge::limit_words(check),
+    };
+    let units = unknown.iter().map(|u| u.symbol()).collect::<Vec<_>>().join(" or ");
+    let words = judge::limit_words(&known);
+    match (words.is_empty(), units.is_empty()) {
+        (_, true) => words,
+        (false, false) => format!("{words}; in {units} not known"),
+        (true, false) => {
+            let figure = match check {
+                Check::AtLeast(_) => "at least a figure",
+                Check::AtMost(_) => "at most a figure",
+                _ => "a window",
+            };
+            format!("{figure} in {units}, not known")
+        }
+    }
+}
+
+/// The units of the figures nobody knows, and the others.
+fn parted(bounds: &[Bound], check: impl Fn(Vec<Bound>) -> Check) -> (Vec<Unit>, Check) {
+    let (known, unknown): (Vec<_>, Vec<_>) = bounds.iter().cloned().partition(|b| b.value.is_some());
+    (unknown.iter().filter_map(unit_of_bound).collect(), check(known))
 }
 
 /// A condition in words, in brackets after a blank; nothing where there is none.
