@@ -315,7 +315,7 @@ pub enum Rules {
         #[arg(long)]
         edition: Option<String>,
     },
-    /// Check a pack's file
+    /// Check a pack's file: faults and remarks, each with its place and how to mend it
     Check {
         /// The file
         file: PathBuf,
