@@ -9,13 +9,25 @@
 
 mod cases;
 
+use std::path::PathBuf;
+
+use brightproof::alloy::Series;
 use brightproof::app::builtin;
 use brightproof::lint::Beside;
 use brightproof::lint::Weight::Fault;
 use brightproof::lint::Weight::Remark;
 use brightproof::lint::lint;
+use brightproof::pack::Form;
 use brightproof::pack::Pack;
+use brightproof::pack::Subject;
+use brightproof::pack::form;
+use brightproof::pack::is_house_only;
+use brightproof::part::OrderOption;
+use brightproof::part::PartCondition;
+use brightproof::part::Use;
+use brightproof::record::TestKind;
 use brightproof::report::lints::Checked;
+use brightproof::units::Unit;
 use brightproof::yaml;
 
 use cases::CASES;
@@ -227,4 +239,40 @@ fn built_in_packs_are_without_fault() {
         "ams-2700/class-3.interval: what `class-3.periodic` demands already",
     ];
     assert_eq!(remarks, meant);
+}
+
+/// The page for quality engineers lists every subject with its evidence, and every word a condition may name.
+#[test]
+fn the_page_lists_what_a_pack_may_say() {
+    let page = std::fs::read_to_string(project("rules/README.md")).unwrap();
+    let mut missing = Vec::new();
+    for subject in Subject::ALL.iter().copied() {
+        let evidence = match form(subject) {
+            Form::Figure(dimensions) => {
+                let units = Unit::ALL.iter().filter(|u| dimensions.contains(&u.dimension()));
+                units.map(|u| u.symbol()).collect::<Vec<_>>().join(", ")
+            }
+            Form::Words => "words".to_owned(),
+            Form::Treatment => "the treatment".to_owned(),
+            Form::Record => "on record".to_owned(),
+            Form::Sample => "pieces failed".to_owned(),
+            Form::Count => "pieces".to_owned(),
+        };
+        let row = match is_house_only(subject) {
+            true => format!("`{}`", subject.name()),
+            false => format!("| `{}` | {} | {evidence} |", subject.name(), subject.about()),
+        };
+        missing.extend((!page.contains(&row)).then_some(row));
+    }
+    let words = OrderOption::ALL.iter().map(|o| o.name()).chain(PartCondition::ALL.iter().map(|c| c.name()));
+    let words = words.chain(Use::ALL.iter().map(|u| u.name())).chain(Series::ALL.iter().map(|s| s.name()));
+    let words = words.chain(TestKind::ALL.iter().map(|t| t.name())).map(|word| format!("`{word}`"));
+    missing.extend(words.filter(|word| !page.contains(word)));
+    let files = builtin::PACKS.iter().map(|(file, _)| format!("`{}`", file.trim_start_matches("rules/")));
+    missing.extend(files.filter(|file| !page.contains(file)));
+    assert!(missing.is_empty(), "rules/README.md lacks:\n{}", missing.join("\n"));
+}
+
+fn project(file: &str) -> PathBuf {
+    PathBuf::from(env!("CARGO_MANIFEST_DIR")).join(file)
 }

@@ -70,7 +70,7 @@ impl Shown<'_> {
                 TreatmentStep::Passivate => "passivate",
                 TreatmentStep::Electropolish => "electropolish",
             };
-            writeln!(f, "  {:id$}  {:name$}  {step}  [{}]", t.id, t.name, t.clause)?;
+            writeln!(f, "  {:id$}  {:name$}  {step:13}  [{}]", t.id, t.name, t.clause)?;
         }
         Ok(())
     }
