@@ -206,12 +206,10 @@ fn nothing_of_the_new_edition_is_mixed_in() {
 #[test]
 fn the_new_edition_never_stands_in_for_the_old() {
     let shop = Shop::new();
-    for (file, from, to) in [("parts/7731-04-C.yaml", A967, "ASTM A967-05")] {
-        let path = shop.0.join(file);
-        let text = std::fs::read_to_string(&path).unwrap();
-        assert!(text.contains(from), "{file}");
-        std::fs::write(path, text.replace(from, to)).unwrap();
-    }
+    let path = shop.0.join("parts/7731-04-C.yaml");
+    let text = std::fs::read_to_string(&path).unwrap();
+    assert!(text.contains(A967));
+    std::fs::write(path, text.replace(A967, "ASTM A967-05")).unwrap();
     let findings = shop.judged(LOT);
     assert!(!conforms(&findings));
     assert!(findings.iter().any(|f| f.requirement == "house/adoption" && f.is_gap()), "{findings:#?}");
