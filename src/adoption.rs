@@ -25,6 +25,10 @@ pub struct Adoption {
     pub on: Date,
     /// The controlled copy it was compared with.
     pub copy: String,
+    /// The edition, or the other standard, that took this one's place, where the shop knows of one that the pack does
+    /// not: orders that call this edition hold as before, and the shop is told.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub superseded_by: Option<String>,
     /// Requirement by requirement, by id.
     pub requirements: BTreeMap<String, Adopted>,
 }

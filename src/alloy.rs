@@ -91,6 +91,17 @@ pub enum Series {
 }
 
 impl Series {
+    /// Every series.
+    pub const ALL: &'static [Series] = &[
+        Series::Series200,
+        Series::Series300,
+        Series::Ferritic400,
+        Series::Martensitic400,
+        Series::PrecipitationHardening,
+        Series::Duplex,
+        Series::Other,
+    ];
+
     /// Its name in packs and reports.
     pub const fn name(self) -> &'static str {
         match self {

@@ -13,6 +13,7 @@ pub mod demo_files;
 pub mod desk;
 pub mod deviations;
 pub mod dossier;
+pub mod editions;
 pub mod error;
 pub mod evidence;
 pub mod family;

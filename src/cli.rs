@@ -315,10 +315,19 @@ pub enum Rules {
         #[arg(long)]
         edition: Option<String>,
     },
-    /// Check a pack's file
+    /// Check a pack's file: faults and remarks, each with its place and how to mend it
     Check {
         /// The file
         file: PathBuf,
+    },
+    /// Compare two editions of a pack, or of two packs: what changed, and which open orders call either
+    Compare {
+        /// Pack id, before two editions; or pack and edition, as in astm-a967:17
+        first: String,
+        /// The earlier edition; or pack and edition
+        second: String,
+        /// The later edition
+        third: Option<String>,
     },
     /// Take an edition into use, figure by figure, against the shop's controlled copy
     Adopt {
@@ -333,6 +342,9 @@ pub enum Rules {
         /// Which controlled copy it was compared with
         #[arg(long)]
         copy: String,
+        /// What took this edition's place, where the shop knows and the pack does not: an edition, or a standard whole
+        #[arg(long, value_name = "EDITION")]
+        superseded_by: Option<String>,
         /// Answers written beforehand, by requirement id
         #[arg(long, value_name = "FILE")]
         answers: Option<PathBuf>,

@@ -39,6 +39,7 @@ pub mod changes;
 pub mod figures;
 pub mod finding;
 pub mod judge;
+pub mod lint;
 pub mod merkle;
 pub mod rulebook;
 

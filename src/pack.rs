@@ -3,6 +3,7 @@
 //! A requirement is one testable demand with a clause, a basis, a condition, a subject and one check
 //! from a closed list. There is no expression language.
 
+mod form;
 mod sampling;
 mod subject;
 
@@ -11,6 +12,10 @@ use std::collections::BTreeMap;
 use serde::Deserialize;
 use serde::Serialize;
 
+pub use form::Form;
+pub use form::dimensions;
+pub use form::form;
+pub use form::is_house_only;
 pub use sampling::SamplingPlans;
 pub use sampling::SamplingRow;
 pub use sampling::SamplingTable;

@@ -132,6 +132,32 @@ pub enum Use {
     General,
 }
 
+impl Use {
+    /// Every use.
+    pub const ALL: &'static [Use] = &[
+        Use::FoodContact,
+        Use::Pharmaceutical,
+        Use::Medical,
+        Use::Implant,
+        Use::Semiconductor,
+        Use::Aerospace,
+        Use::General,
+    ];
+
+    /// Its name in part specifications and packs.
+    pub const fn name(self) -> &'static str {
+        match self {
+            Use::FoodContact => "food contact",
+            Use::Pharmaceutical => "pharmaceutical",
+            Use::Medical => "medical",
+            Use::Implant => "implant",
+            Use::Semiconductor => "semiconductor",
+            Use::Aerospace => "aerospace",
+            Use::General => "general",
+        }
+    }
+}
+
 /// That somebody compared a document with what the purchaser sent.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
 #[serde(deny_unknown_fields)]

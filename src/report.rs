@@ -18,17 +18,23 @@ use crate::register::Found;
 use crate::register::Status;
 
 pub mod back;
+pub mod editions;
 pub mod figures;
 pub mod json;
+pub mod lints;
 mod packs;
 pub mod release;
 pub mod sheet;
+mod shown;
 
 pub use packs::PackRow;
+pub use packs::PackTable;
 pub use packs::basis;
-pub use packs::pack_faults;
+pub use packs::condition;
+pub use packs::limit;
 pub use packs::requirement;
 pub use packs::standing;
+pub use shown::Shown;
 
 /// The order of the to-do list, and its headings.
 const GROUPS: &[(Remedy, &str)] = &[

@@ -1,6 +1,8 @@
 //! The rulebook: packs as the shop adopted them. Each requirement carries how it stands: with the pack's
 //! figures, with the shop's own, or without a value.
 
+pub mod compare;
+
 use serde::Deserialize;
 use serde::Serialize;
 use serde_json::json;
@@ -234,6 +236,9 @@ pub fn effective(
         standing: Vec::with_capacity(pack.requirements.len()),
     };
     if let Some(adoption) = adoption {
+        if let Some(later) = &adoption.superseded_by {
+            result.pack.superseded_by.insert(edition.to_owned(), later.clone());
+        }
         for id in adoption.requirements.keys() {
             if !pack.requirements.iter().any(|r| r.id == *id) {
                 return Err(AdoptionError::NoSuchRequirement { pack: pack.pack.clone(), id: id.clone() });
@@ -354,6 +359,11 @@ impl Pack {
     /// The designation with an edition, as it is printed: `ASTM A967/A967M-17`, `SAE AMS 2700F`.
     pub fn named(&self, edition: &str) -> String {
         format!("{}{}{edition}", self.designation, self.joined_by)
+    }
+
+    /// What took an edition's place, whole: a later edition of this standard, or another standard altogether.
+    pub fn successor_named(&self, later: &str) -> String {
+        if later.contains(' ') { later.to_owned() } else { self.named(later) }
     }
 
     /// The class a call-out stands in: the one it names, else the standard's default.

@@ -504,6 +504,13 @@ pub fn adoption(adoption: &Adoption) -> Vec<Wrong> {
     let mut wrongs = Wrongs::default();
     wrongs.text(Path::root().key("by"), &adoption.by);
     wrongs.text(Path::root().key("copy"), &adoption.copy);
+    if let Some(later) = &adoption.superseded_by {
+        let path = Path::root().key("superseded_by");
+        wrongs.text(path.clone(), later);
+        if *later == adoption.edition {
+            wrongs.say(path, "an edition cannot supersede itself", "name the later one, or leave it out");
+        }
+    }
     wrongs.0
 }
 

@@ -170,7 +170,9 @@ fn examples_of_rules_are_read() {
         assert!(known(&id).is_some(), "{id}");
     }
     let pack = yaml::parse::<Pack>(pack).unwrap();
-    assert_eq!(brightproof::report::pack_faults(&pack), Vec::<String>::new());
+    let alloys = builtin::alloys().unwrap();
+    let beside = brightproof::lint::Beside { packs: &packs, alloys: Some(&alloys) };
+    assert_eq!(brightproof::lint::lint(&pack, beside), []);
     assert_eq!(pack.edition_named("Halyard HPS 14-B").as_deref(), Some("B"));
 }
 

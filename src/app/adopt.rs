@@ -68,6 +68,7 @@ pub fn adopt(
         by: adopter.by.to_owned(),
         on: adopter.on,
         copy: adopter.copy.to_owned(),
+        superseded_by: None,
         requirements,
     };
     let file = file_name(&adoption);
@@ -98,6 +99,9 @@ pub fn to_yaml(adoption: &Adoption) -> Result<String, Error> {
     line("by", flow(&adoption.by)?);
     line("on", flow(&adoption.on)?);
     line("copy", flow(&adoption.copy)?);
+    if let Some(later) = &adoption.superseded_by {
+        line("superseded_by", flow(later)?);
+    }
     line("requirements", String::new());
     for (id, adopted) in &adoption.requirements {
         line(&format!("  {}", flow(id)?), flow(adopted)?);

@@ -20,7 +20,7 @@ pub(super) struct Family {
 impl Book {
     /// Every record that can be read. One that cannot took no pieces that anybody can tell: the pieces its family
     /// misses are a gap.
-    fn all_records(&self) -> &[Record] {
+    pub(super) fn all_records(&self) -> &[Record] {
         self.records.get_or_init(|| {
             let files = self.lot_files().unwrap_or_default();
             let read = files.iter().filter_map(|file| self.lot(file).ok());

@@ -1,9 +1,10 @@
-//! rules list, show, check, adopt.
+//! rules list, show, check, compare, adopt.
 
 use std::collections::BTreeMap;
 use std::io;
 use std::io::BufRead;
 use std::io::IsTerminal;
+use std::path::Path;
 
 use super::Answer;
 use super::Exit;
@@ -14,41 +15,36 @@ use crate::app::adopt::Adopter;
 use crate::app::book::Book;
 use crate::app::builtin;
 use crate::app::desk;
+use crate::app::editions;
 use crate::app::error::Error;
 use crate::app::world::World;
 use crate::cli::Rest;
 use crate::cli::Rules;
 use crate::folder;
 use crate::folder::Folder;
+use crate::lint;
 use crate::pack::Basis;
 use crate::pack::Check;
 use crate::pack::Pack;
 use crate::pack::Requirement;
 use crate::report;
 use crate::rulebook;
+use crate::rulebook::compare::Edition;
 use crate::yaml;
 
 pub fn run(verb: &Rules, folder: &Folder, as_json: bool, world: &World, output: &mut Output) -> Answer {
     match verb {
         Rules::List => list(folder, as_json, output),
         Rules::Show { pack, edition } => show(folder, pack, edition.as_deref(), output),
-        Rules::Check { file } => {
-            let text = folder::read_text(file)?;
-            let name = file.display().to_string();
-            let pack: Pack =
-                yaml::parse(&text).map_err(|fault| Error::Fault { file: name.clone(), fault })?;
-            let faults = report::pack_faults(&pack);
-            for fault in &faults {
-                output.say(format_args!("{name}: {fault}"))?;
-            }
-            if faults.is_empty() {
-                output.say(format_args!("{name}: {} requirements, no fault", pack.requirements.len()))?;
-                Ok(Exit::Good)
-            } else {
-                Ok(Exit::Gaps)
-            }
+        Rules::Check { file } => check(folder, file, as_json, output),
+        Rules::Compare { first, second, third } => {
+            let (one, other) = match third {
+                Some(later) => ((first.as_str(), second.as_str()), (first.as_str(), later.as_str())),
+                None => (edition_of(first)?, edition_of(second)?),
+            };
+            compare(folder, one, other, as_json, output)
         }
-        Rules::Adopt { pack, edition, by, copy, answers, rest } => {
+        Rules::Adopt { pack, edition, by, copy, superseded_by, answers, rest } => {
             let book = Book::open(folder.clone())?;
             let pack = find(&book.packs, pack)?;
             let written: BTreeMap<String, adopt::Answer> = match answers {
@@ -67,7 +63,7 @@ pub fn run(verb: &Rules, folder: &Folder, as_json: bool, world: &World, output: 
                 .into());
             }
             let adopter = Adopter { by, on: world.today(), copy };
-            let adoption =
+            let mut adoption =
                 adopt::adopt(pack, edition, &adopter, |requirement| match written.get(&requirement.id) {
                     Some(answer) => Ok(answer.clone()),
                     None => match rest {
@@ -78,6 +74,7 @@ pub fn run(verb: &Rules, folder: &Folder, as_json: bool, world: &World, output: 
                         None => ask(requirement),
                     },
                 })?;
+            adoption.superseded_by.clone_from(superseded_by);
             let text = adopt::to_yaml(&adoption)?;
             let file = adopt::file_name(&adoption);
             desk::register_adoption(folder, &adoption, &text, world)?;
@@ -90,6 +87,89 @@ pub fn run(verb: &Rules, folder: &Folder, as_json: bool, world: &World, output: 
             Ok(Exit::Good)
         }
     }
+}
+
+/// Looks a pack over, beside the other packs that would stand with it.
+fn check(folder: &Folder, file: &Path, as_json: bool, output: &mut Output) -> Answer {
+    let text = folder::read_text(file)?;
+    let name = file.display().to_string();
+    let pack: Pack = yaml::parse(&text).map_err(|fault| Error::Fault { file: name.clone(), fault })?;
+    let mut packs = builtin::packs()?;
+    // A shop's other pack that cannot be read is found when that one is checked.
+    for own in folder.yaml_files("rules").unwrap_or_default() {
+        if let Ok(own) =
+            folder.text(&own).map_err(|_| ()).and_then(|t| yaml::parse::<Pack>(&t).map_err(|_| ()))
+        {
+            packs.retain(|p| p.pack != own.pack);
+            packs.push(own);
+        }
+    }
+    let alloys = builtin::alloys()?;
+    let lints = lint::lint(&pack, lint::Beside { packs: &packs, alloys: Some(&alloys) });
+    let checked = report::lints::Checked::of(&name, &text, &pack, &lints);
+    if as_json {
+        output.json(&checked)?;
+    } else {
+        output.say(&checked)?;
+    }
+    Ok(if checked.faults.is_empty() { Exit::Good } else { Exit::Gaps })
+}
+
+/// Pack and edition, as in `astm-a967:17`.
+fn edition_of(text: &str) -> Result<(&str, &str), Error> {
+    text.split_once(':').ok_or_else(|| {
+        Error::cannot(
+            format!("`{text}` names no edition"),
+            "give a pack and two editions, as in `rules compare ams-2700 E F`, or two packs with theirs, as in \
+             `rules compare astm-a967-05:05 astm-a967:17`",
+        )
+    })
+}
+
+/// Two editions side by side: as the shop adopted them where it did, with the open orders that call them.
+fn compare(
+    folder: &Folder,
+    (one, one_edition): (&str, &str),
+    (other, other_edition): (&str, &str),
+    as_json: bool,
+    output: &mut Output,
+) -> Answer {
+    let book = if folder.has("shop.yaml") { Some(Book::open(folder.clone())?) } else { None };
+    let packs = match &book {
+        Some(book) => book.packs.clone(),
+        None => builtin::packs()?,
+    };
+    let side = |id: &str, edition: &str| -> Result<Pack, Error> {
+        let pack = find(&packs, id)?;
+        if !pack.editions.iter().any(|e| e == edition) {
+            return Err(Error::cannot(
+                format!("the pack `{id}` has no edition `{edition}`"),
+                &format!("it has: {}", pack.editions.join(", ")),
+            ));
+        }
+        match &book {
+            Some(book) => Ok(book.adopted(pack, edition)?.pack),
+            None => Ok(pack.clone()),
+        }
+    };
+    let (first, second) = (side(one, one_edition)?, side(other, other_edition)?);
+    let first = Edition { pack: &first, edition: one_edition };
+    let second = Edition { pack: &second, edition: other_edition };
+    let open = match &book {
+        Some(book) => Some([
+            editions::open_lines(book, first.pack, first.edition)?,
+            editions::open_lines(book, second.pack, second.edition)?,
+        ]),
+        None => None,
+    };
+    let compared =
+        report::editions::Compared::of((first, second), &rulebook::compare::compare(first, second), open);
+    if as_json {
+        output.json(&compared)?;
+    } else {
+        output.say(&compared)?;
+    }
+    Ok(Exit::Good)
 }
 
 const fn plain(figures: Figures) -> adopt::Answer {
@@ -168,9 +248,7 @@ fn list(folder: &Folder, as_json: bool, output: &mut Output) -> Answer {
     if as_json {
         output.json(&rows)?;
     } else {
-        for row in &rows {
-            output.say(row)?;
-        }
+        output.say(report::PackTable(&rows))?;
     }
     Ok(Exit::Good)
 }
@@ -189,37 +267,9 @@ fn show(folder: &Folder, id: &str, edition: Option<&str>, output: &mut Output) -
     } else {
         (find(&builtin::packs()?, id)?.clone(), None)
     };
-    output.say(format_args!(
-        "{} ({}), editions {}",
-        pack.designation,
-        pack.pack,
-        pack.editions.join(", ")
-    ))?;
-    output.say(format_args!("{}\n", pack.about.trim()))?;
-    for treatment in &pack.treatments {
-        output.say(format_args!(
-            "treatment {} ({}): clause {}",
-            treatment.name, treatment.id, treatment.clause
-        ))?;
-    }
-    for test in &pack.tests {
-        output.say(format_args!("test {} ({}): clause {}", test.test.name(), test.name, test.clause))?;
-    }
-    for (position, requirement) in pack.requirements.iter().enumerate() {
-        let stands =
-            standing.as_ref().and_then(|s| s.get(position)).map(report::standing).unwrap_or_default();
-        output.say(format_args!(
-            "\n{}  [{}, {}{}{stands}]\n  {}",
-            requirement.id,
-            requirement.clause,
-            report::basis(requirement.basis),
-            if requirement.advice { ", advice" } else { "" },
-            report::requirement(requirement)
-        ))?;
-        if let Some(note) = &requirement.note {
-            output.say(format_args!("  {}", note.trim()))?;
-        }
-        output.say(format_args!("  digest {}", rulebook::judging_digest(requirement)))?;
-    }
+    let standing = standing.unwrap_or_default();
+    // The last line ends of itself.
+    let shown = report::Shown { pack: &pack, standing: &standing }.to_string();
+    output.say(shown.trim_end())?;
     Ok(Exit::Good)
 }

@@ -34,11 +34,7 @@ pub fn edition(resolved: Option<&Resolved>) -> Evidence {
     let found = match pack.superseded_by.get(&resolved.pack.edition) {
         Some(later) => Found::Own {
             observed: format!("{} is ordered", resolved.name),
-            limit: {
-                // An edition of the same standard, or another standard altogether.
-                let whole = if later.contains(' ') { later.clone() } else { pack.named(later) };
-                format!("{whole}, which took its place")
-            },
+            limit: format!("{}, which took its place", pack.successor_named(later)),
             met: false,
         },
         None => Found::NotApplicable,

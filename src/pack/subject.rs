@@ -14,6 +14,8 @@ macro_rules! subjects {
             pub const ALL: &'static [Subject] = &[ $( Subject::$name ),* ];
             /// Its name in packs, reports and certificates.
             pub const fn name(self) -> &'static str { match self { $( Subject::$name => $text ),* } }
+            /// What it looks at, in words.
+            pub const fn about(self) -> &'static str { match self { $( Subject::$name => $doc ),* } }
             /// What one finding about it speaks for.
             pub const fn scope(self) -> Scope { match self { $( Subject::$name => Scope::$scope ),* } }
         }

@@ -1,17 +1,22 @@
-//! Packs in words: their demands, how well each is known, what is wrong with one.
+//! Packs in words: their demands, and how well each is known.
 
-use std::collections::BTreeSet;
 use std::fmt;
 
 use serde::Serialize;
 
+use crate::judge;
 use crate::pack::Basis;
+use crate::pack::Bound;
 use crate::pack::Check;
+use crate::pack::Form;
 use crate::pack::Pack;
-use crate::pack::Remedy;
 use crate::pack::Requirement;
-use crate::rulebook;
+use crate::pack::When;
+use crate::pack::form;
 use crate::rulebook::Standing;
+use crate::rulebook::unit_of_bound;
+use crate::rulebook::unit_of_window;
+use crate::units::Unit;
 
 /// One pack in a list.
 #[derive(Debug, Serialize)]
@@ -54,27 +59,49 @@ impl PackRow {
     }
 }
 
-impl fmt::Display for PackRow {
+/// `rules list` in words: one row a pack, in columns, and what they come to.
+#[derive(Debug)]
+pub struct PackTable<'a>(pub &'a [PackRow]);
+
+impl fmt::Display for PackTable<'_> {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
-        write!(
+        let rows = self.0;
+        let widest =
+            |text: &dyn Fn(&PackRow) -> usize, least: usize| rows.iter().map(text).fold(least, usize::max);
+        let id = widest(&|row| row.pack.chars().count(), 5);
+        let name = widest(&|row| row.designation.chars().count(), 11);
+        writeln!(
             f,
-            "{:<12} {:<18} {:>3} requirements: {} read, {} recalled, {} unsure, {} house; editions {}",
-            self.pack,
-            self.designation,
-            self.requirements,
-            self.read,
-            self.recalled,
-            self.unsure,
-            self.house,
-            self.editions.join(", ")
+            "{:id$}  {:name$}  demands  read  recalled  unsure  house  editions",
+            "pack", "designation"
         )?;
-        if self.pack == "house" {
-            write!(f, "\n{:12} always in force", "")
-        } else if self.adopted.is_empty() {
-            write!(f, "\n{:12} not adopted here", "")
-        } else {
-            write!(f, "\n{:12} adopted: {}", "", self.adopted.join("; "))
+        let line = |f: &mut fmt::Formatter, pack: &str, designation: &str, n: [usize; 5]| {
+            let [all, read, recalled, unsure, house] = n;
+            write!(
+                f,
+                "{pack:id$}  {designation:name$}  {all:>7}  {read:>4}  {recalled:>8}  {unsure:>6}  {house:>5}"
+            )
+        };
+        let mut total = [0_usize; 5];
+        for row in rows {
+            let counts = [row.requirements, row.read, row.recalled, row.unsure, row.house];
+            total = std::array::from_fn(|i| {
+                let add = |all: &[usize; 5]| all.get(i).copied().unwrap_or(0);
+                add(&total).saturating_add(add(&counts))
+            });
+            line(f, &row.pack, &row.designation, counts)?;
+            writeln!(f, "  {}", row.editions.join(", "))?;
+            let standing = if row.pack == "house" {
+                "always in force".to_owned()
+            } else if row.adopted.is_empty() {
+                "not adopted here".to_owned()
+            } else {
+                format!("adopted: {}", row.adopted.join("; "))
+            };
+            writeln!(f, "{:id$}  {standing}", "")?;
         }
+        let counted = if rows.len() == 1 { "1 pack".to_owned() } else { format!("{} packs", rows.len()) };
+        line(f, "total", &counted, total)
     }
 }
 
@@ -103,120 +130,67 @@ pub fn standing(standing: &Standing) -> String {
 
 /// A requirement in words.
 pub fn requirement(requirement: &Requirement) -> String {
-    let limit = crate::judge::limit_words(&requirement.check);
-    let mut when = Vec::new();
-    let w = &requirement.when;
-    let list = |items: Vec<&str>| items.join(" or ");
-    if !w.treatments.is_empty() {
-        when.push(list(w.treatments.iter().map(String::as_str).collect()));
-    }
-    if !w.tests.is_empty() {
-        when.push(list(w.tests.iter().map(|t| t.name()).collect()));
-    }
-    if !w.series.is_empty() {
-        when.push(list(w.series.iter().map(|s| s.name()).collect()));
-    }
-    when.extend(
-        w.free_machining.map(|yes| if yes { "free-machining" } else { "not free-machining" }.to_owned()),
-    );
-    when.extend(w.chromium_below.map(|q| format!("chromium below {q}")));
-    when.extend((!w.classes.is_empty()).then(|| format!("class {}", w.classes.join(" or "))));
-    if !w.conditions.is_empty() {
-        when.push(list(w.conditions.iter().map(|c| c.name()).collect()));
-    }
-    if !w.options.is_empty() {
-        when.push(format!("ordered: {}", list(w.options.iter().map(|o| o.name()).collect())));
-    }
-    let uses: Vec<String> = w
-        .used_for
-        .iter()
-        .filter_map(|u| serde_json::to_value(u).ok())
-        .filter_map(|v| v.as_str().map(str::to_owned))
-        .collect();
-    when.extend((!uses.is_empty()).then(|| format!("used for {}", uses.join(" or "))));
-    when.extend((!w.editions.is_empty()).then(|| format!("edition {}", w.editions.join(", "))));
-    let when = if when.is_empty() { String::new() } else { format!(" ({})", when.join("; ")) };
-    format!("{}: {limit}{when}", requirement.subject.name())
+    format!("{}: {}{}", requirement.subject.name(), limit(requirement), condition(&requirement.when))
 }
 
-/// What is wrong with a pack, beyond its form.
-pub fn pack_faults(pack: &Pack) -> Vec<String> {
-    let mut faults = Vec::new();
-    let mut ids = BTreeSet::new();
-    for requirement in &pack.requirements {
-        let id = &requirement.id;
-        if !ids.insert(id) {
-            faults.push(format!("`{id}` stands twice"));
-        }
-        if requirement.clause.trim().is_empty() {
-            faults.push(format!("`{id}` names no clause"));
-        }
-        for treatment in &requirement.when.treatments {
-            if !pack.treatments.iter().any(|t| t.id == *treatment) {
-                faults.push(format!("`{id}` applies to `{treatment}`, which is no treatment of the pack"));
-            }
-        }
-        for test in &requirement.when.tests {
-            if !pack.is_house() && !pack.tests.iter().any(|t| t.test == *test) {
-                faults.push(format!("`{id}` applies to {}, which is no test of the pack", test.name()));
-            }
-        }
-        if requirement.remedy == Remedy::Adopt && !pack.is_house() {
-            faults.push(format!("`{id}`: `adopt the rule` is no remedy of a standard's requirement"));
-        }
-        figures(requirement, &mut faults);
+/// What the evidence must show, for people who read a pack: figures nobody knows are named once.
+pub fn limit(requirement: &Requirement) -> String {
+    let check = &requirement.check;
+    if *check == Check::OwnLimit && form(requirement.subject) == Form::Count {
+        return judge::limit_words(&Check::TimesOrdered(1));
     }
-    if pack.editions.is_empty() {
-        faults.push("it speaks for no edition".to_owned());
-    }
-    faults
-}
-
-fn figures(requirement: &Requirement, faults: &mut Vec<String>) {
-    let id = &requirement.id;
-    let mut dimensions = BTreeSet::new();
-    let mut units = BTreeSet::new();
-    let mut unit = |unit: Option<crate::units::Unit>| match unit {
-        Some(unit) => {
-            dimensions.insert(format!("{:?}", unit.dimension()));
-            if !units.insert(unit.symbol()) {
-                faults.push(format!("`{id}` gives two figures in {unit}"));
-            }
-        }
-        None => faults.push(format!("`{id}` has a figure without value and without unit")),
-    };
-    match &requirement.check {
+    let (unknown, known): (Vec<Unit>, Check) = match check {
         Check::Within(windows) => {
-            for window in windows {
-                unit(rulebook::unit_of_window(window));
-            }
-            for window in windows {
-                let basis = window.basis.unwrap_or(requirement.basis);
-                let known = window.from.is_some() && window.to.is_some();
-                if known == (basis == Basis::Unsure) {
-                    faults.push(format!("`{id}`: a figure has a value exactly when it is not unsure"));
-                }
-                if let (Some(from), Some(to)) = (&window.from, &window.to)
-                    && from.compare(to).is_none_or(|o| o == std::cmp::Ordering::Greater)
-                {
-                    faults.push(format!("`{id}`: {from} to {to} is no window"));
-                }
-            }
+            let (known, unknown): (Vec<_>, Vec<_>) =
+                windows.iter().cloned().partition(|w| w.from.is_some() || w.to.is_some());
+            (unknown.iter().filter_map(unit_of_window).collect(), Check::Within(known))
         }
-        Check::AtLeast(bounds) | Check::AtMost(bounds) => {
-            for bound in bounds {
-                unit(rulebook::unit_of_bound(bound));
-            }
-            for bound in bounds {
-                let basis = bound.basis.unwrap_or(requirement.basis);
-                if bound.value.is_some() == (basis == Basis::Unsure) {
-                    faults.push(format!("`{id}`: a figure has a value exactly when it is not unsure"));
-                }
-            }
+        Check::AtLeast(bounds) => parted(bounds, Check::AtLeast),
+        Check::AtMost(bounds) => parted(bounds, Check::AtMost),
+        _ => return judge::limit_words(check),
+    };
+    let units = unknown.iter().map(|u| u.symbol()).collect::<Vec<_>>().join(" or ");
+    let words = judge::limit_words(&known);
+    match (words.is_empty(), units.is_empty()) {
+        (_, true) => words,
+        (false, false) => format!("{words}; in {units} not known"),
+        (true, false) => {
+            let figure = match check {
+                Check::AtLeast(_) => "at least a figure",
+                Check::AtMost(_) => "at most a figure",
+                _ => "a window",
+            };
+            format!("{figure} in {units}, not known")
         }
-        _ => {}
     }
-    if dimensions.len() > 1 {
-        faults.push(format!("`{id}` mixes figures that measure different things"));
-    }
+}
+
+/// The units of the figures nobody knows, and the others.
+fn parted(bounds: &[Bound], check: impl Fn(Vec<Bound>) -> Check) -> (Vec<Unit>, Check) {
+    let (known, unknown): (Vec<_>, Vec<_>) = bounds.iter().cloned().partition(|b| b.value.is_some());
+    (unknown.iter().filter_map(unit_of_bound).collect(), check(known))
+}
+
+/// A condition in words, in brackets after a blank; nothing where there is none.
+pub fn condition(when: &When) -> String {
+    let mut all = Vec::new();
+    let list = |items: Vec<&str>| (!items.is_empty()).then(|| items.join(" or "));
+    all.extend(list(when.treatments.iter().map(String::as_str).collect()));
+    all.extend(list(when.tests.iter().map(|t| t.name()).collect()));
+    all.extend(list(when.series.iter().map(|s| s.name()).collect()));
+    all.extend(
+        when.free_machining.map(|yes| if yes { "free-machining" } else { "not free-machining" }.to_owned()),
+    );
+    all.extend(when.chromium_below.map(|q| format!("chromium below {q}")));
+    let classes = list(when.classes.iter().map(String::as_str).collect());
+    all.extend(classes.map(|classes| format!("class {classes}")));
+    let conditions = list(when.conditions.iter().map(|c| c.name()).collect());
+    all.extend(conditions.map(|conditions| format!("parts: {conditions}")));
+    let options = list(when.options.iter().map(|o| o.name()).collect());
+    all.extend(options.map(|options| format!("ordered: {options}")));
+    let uses = list(when.used_for.iter().map(|u| u.name()).collect());
+    all.extend(uses.map(|uses| format!("used for {uses}")));
+    let editions = list(when.editions.iter().map(String::as_str).collect());
+    all.extend(editions.map(|editions| format!("edition {editions}")));
+    if all.is_empty() { String::new() } else { format!(" ({})", all.join("; ")) }
 }
