@@ -1,9 +1,14 @@
 //! The rulebook: packs as the shop adopted them. Each requirement carries how it stands: with the pack's
 //! figures, with the shop's own, or without a value.
 
+mod loosened;
+
 use serde::Deserialize;
 use serde::Serialize;
 use serde_json::json;
+
+pub use loosened::Loosened;
+pub use loosened::loosened;
 
 use crate::adoption::Adoption;
 use crate::adoption::Figures;
