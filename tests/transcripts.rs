@@ -170,7 +170,7 @@ fn examples_of_rules_are_read() {
         assert!(known(&id).is_some(), "{id}");
     }
     let pack = yaml::parse::<Pack>(pack).unwrap();
-    assert_eq!(brightproof::report::pack_faults(&pack), Vec::<String>::new());
+    assert_eq!(brightproof::report::pack_faults(&pack, &[]), Vec::<String>::new());
     assert_eq!(pack.edition_named("Halyard HPS 14-B").as_deref(), Some("B"));
 }
 

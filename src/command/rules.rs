@@ -11,6 +11,7 @@ use super::Output;
 use crate::adoption::Figures;
 use crate::app::adopt;
 use crate::app::adopt::Adopter;
+use crate::app::book;
 use crate::app::book::Book;
 use crate::app::builtin;
 use crate::app::desk;
@@ -37,7 +38,8 @@ pub fn run(verb: &Rules, folder: &Folder, as_json: bool, world: &World, output: 
             let name = file.display().to_string();
             let pack: Pack =
                 yaml::parse(&text).map_err(|fault| Error::Fault { file: name.clone(), fault })?;
-            let faults = report::pack_faults(&pack);
+            let packs = if folder.has("shop.yaml") { book::packs(folder)? } else { builtin::packs()? };
+            let faults = report::pack_faults(&pack, &packs);
             for fault in &faults {
                 output.say(format_args!("{name}: {fault}"))?;
             }
@@ -78,6 +80,8 @@ pub fn run(verb: &Rules, folder: &Folder, as_json: bool, world: &World, output: 
                         None => ask(requirement),
                     },
                 })?;
+            let adoptions: Vec<_> = book.adoptions.iter().map(|a| &a.document).collect();
+            adopt::loosens_nothing(&book.packs, &adoptions, &adoption)?;
             let text = adopt::to_yaml(&adoption)?;
             let file = adopt::file_name(&adoption);
             desk::register_adoption(folder, &adoption, &text, world)?;
@@ -196,6 +200,18 @@ fn show(folder: &Folder, id: &str, edition: Option<&str>, output: &mut Output) -
         pack.editions.join(", ")
     ))?;
     output.say(format_args!("{}\n", pack.about.trim()))?;
+    if let Some(base) = &pack.builds_on {
+        output.say(format_args!("builds on {base}"))?;
+    }
+    for chosen in &pack.chooses_tests {
+        output.say(format_args!("chooses {}: clause {}", chosen.test.name(), chosen.clause))?;
+    }
+    for chosen in &pack.chooses_options {
+        output.say(format_args!("chooses {}: clause {}", chosen.option.name(), chosen.clause))?;
+    }
+    if let Some(chosen) = &pack.chooses_class {
+        output.say(format_args!("chooses class {}: clause {}", chosen.class, chosen.clause))?;
+    }
     for treatment in &pack.treatments {
         output.say(format_args!(
             "treatment {} ({}): clause {}",

@@ -10,6 +10,7 @@ use crate::pack::Check;
 use crate::pack::Pack;
 use crate::pack::Remedy;
 use crate::pack::Requirement;
+use crate::part::OrderOption;
 use crate::rulebook;
 use crate::rulebook::Standing;
 
@@ -139,9 +140,14 @@ pub fn requirement(requirement: &Requirement) -> String {
     format!("{}: {limit}{when}", requirement.subject.name())
 }
 
-/// What is wrong with a pack, beyond its form.
-pub fn pack_faults(pack: &Pack) -> Vec<String> {
+/// What is wrong with a pack, beyond its form. `packs` are those it may build on.
+pub fn pack_faults(pack: &Pack, packs: &[Pack]) -> Vec<String> {
     let mut faults = Vec::new();
+    let base = pack.builds_on.as_ref().and_then(|id| packs.iter().find(|p| p.pack == *id && !p.is_house()));
+    builds_on(pack, base, packs, &mut faults);
+    let treatments = || pack.treatments.iter().chain(base.into_iter().flat_map(|b| &b.treatments));
+    let tests = || pack.tests.iter().chain(base.into_iter().flat_map(|b| &b.tests));
+    let of = if base.is_some() { "the pack or of the one it builds on" } else { "the pack" };
     let mut ids = BTreeSet::new();
     for requirement in &pack.requirements {
         let id = &requirement.id;
@@ -152,13 +158,13 @@ pub fn pack_faults(pack: &Pack) -> Vec<String> {
             faults.push(format!("`{id}` names no clause"));
         }
         for treatment in &requirement.when.treatments {
-            if !pack.treatments.iter().any(|t| t.id == *treatment) {
-                faults.push(format!("`{id}` applies to `{treatment}`, which is no treatment of the pack"));
+            if !treatments().any(|t| t.id == *treatment) {
+                faults.push(format!("`{id}` applies to `{treatment}`, which is no treatment of {of}"));
             }
         }
         for test in &requirement.when.tests {
-            if !pack.is_house() && !pack.tests.iter().any(|t| t.test == *test) {
-                faults.push(format!("`{id}` applies to {}, which is no test of the pack", test.name()));
+            if !pack.is_house() && !tests().any(|t| t.test == *test) {
+                faults.push(format!("`{id}` applies to {}, which is no test of {of}", test.name()));
             }
         }
         if requirement.remedy == Remedy::Adopt && !pack.is_house() {
@@ -170,6 +176,63 @@ pub fn pack_faults(pack: &Pack) -> Vec<String> {
         faults.push("it speaks for no edition".to_owned());
     }
     faults
+}
+
+/// What is wrong with clauses that build on another pack.
+fn builds_on(pack: &Pack, base: Option<&Pack>, packs: &[Pack], faults: &mut Vec<String>) {
+    let Some(wanted) = &pack.builds_on else {
+        if pack.chooses() {
+            faults.push("it chooses of a pack, and names none with `builds_on:`".to_owned());
+        }
+        return;
+    };
+    let Some(base) = base else {
+        let there: Vec<&str> = packs.iter().filter(|p| !p.is_house()).map(|p| p.pack.as_str()).collect();
+        faults.push(format!("it builds on `{wanted}`, which is no pack; there are: {}", there.join(", ")));
+        return;
+    };
+    if base.builds_on.is_some() {
+        faults.push(format!("it builds on `{wanted}`, which builds on another itself: build on that one"));
+    }
+    if base.pack == pack.pack {
+        faults.push("it builds on itself".to_owned());
+    }
+    let names = || std::iter::once(&pack.designation).chain(&pack.also_written);
+    for other in packs.iter().filter(|p| p.pack != pack.pack) {
+        if let Some(name) = names().find(|name| other.is_designated(name)) {
+            faults.push(format!(
+                "`{name}` is what call-outs of `{}` write: give it a name of its own",
+                other.pack
+            ));
+        }
+    }
+    for chosen in &pack.chooses_tests {
+        if !base.tests.iter().any(|t| t.test == chosen.test) {
+            faults.push(format!("it chooses {}, which is no test of `{wanted}`", chosen.test.name()));
+        }
+    }
+    if let Some(chosen) = &pack.chooses_class
+        && !base.classes.iter().any(|c| c.class == chosen.class)
+    {
+        faults.push(format!("it chooses class {}, which is no class of `{wanted}`", chosen.class));
+    }
+    for chosen in &pack.chooses_options {
+        if !base.requirements.iter().any(|r| r.when.options.contains(&chosen.option))
+            && !is_general(chosen.option)
+        {
+            faults
+                .push(format!("it chooses `{}`, which `{wanted}` does not leave open", chosen.option.name()));
+        }
+    }
+    faults.extend(rulebook::loosened(pack, base).iter().map(ToString::to_string));
+}
+
+/// Options that the program itself knows, whatever the standard.
+const fn is_general(option: OrderOption) -> bool {
+    matches!(
+        option,
+        OrderOption::CouponsAllowed | OrderOption::MethodTwoAuthorized | OrderOption::RecordsOpen
+    )
 }
 
 fn figures(requirement: &Requirement, faults: &mut Vec<String>) {
