@@ -2,6 +2,7 @@
 
 mod attacks;
 mod canonical_vectors;
+mod clauses;
 mod damaged;
 mod demo;
 mod deviations;
