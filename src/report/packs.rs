@@ -197,6 +197,10 @@ fn builds_on(pack: &Pack, base: Option<&Pack>, packs: &[Pack], faults: &mut Vec<
     if base.pack == pack.pack {
         faults.push("it builds on itself".to_owned());
     }
+    // Their own would stand in the way of the names that call-outs use.
+    if !pack.treatments.is_empty() || !pack.classes.is_empty() {
+        faults.push(format!("treatments and classes are those of `{wanted}`: leave out its own"));
+    }
     let names = || std::iter::once(&pack.designation).chain(&pack.also_written);
     for other in packs.iter().filter(|p| p.pack != pack.pack) {
         if let Some(name) = names().find(|name| other.is_designated(name)) {

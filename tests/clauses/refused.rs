@@ -186,6 +186,11 @@ fn what_a_pack_of_clauses_may_not_say() {
         ("astm-a967", format!("also_written: [A967]\n{none}"), "a name of its own"),
         (
             "astm-a967",
+            format!("treatments: [{{ id: own, name: Own, clause: \"1\", step: passivate }}]\n{none}"),
+            "leave out its own",
+        ),
+        (
+            "astm-a967",
             requirements(&["when: { treatments: [nitric-9] }, subject: visual, check: passed"]),
             "no treatment of the pack or of",
         ),
