@@ -367,7 +367,8 @@ impl Judge<'_> {
                 Some(Reason::NotInRulebook(format!("the test {} of {}", kind.name(), resolved.name)));
             findings.push(gap);
         }
-        if !judged && !(base.is_some() && pack.pack.chooses()) {
+        // Clauses that only choose are judged where they build on.
+        if !(judged || base.is_some() && pack.pack.chooses()) {
             findings.push(nothing_judged(self.dossier, named, call.place.clone()));
         }
         match base {

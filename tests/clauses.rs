@@ -256,6 +256,34 @@ fn what_no_lot_can_meet() {
     assert_eq!(asked(&dossier(MEETS)).twice.len(), 2);
 }
 
+/// Clauses of two purchasers' papers on one standard, each within it and nothing within both.
+#[test]
+fn clauses_that_exclude_each_other() {
+    let within = |from: u32, to: u32| {
+        let window = format!("{{ within: [{{ from: {from} °F, to: {to} °F }}] }}");
+        let rest = format!("when: {{ treatments: [nitric-2] }}, subject: bath temperature, check: {window}");
+        clauses("astm-a967", &requirements(&[&rest]))
+    };
+    let mut other = within(82, 90);
+    other.pack = "pc-2".to_owned();
+    other.designation = "Invented PC 2".to_owned();
+    let mut changed = with(PLAIN, &within(70, 80));
+    changed.packs.push(adopted(&other));
+    changed.order.lines[0].also_calls_for.push(call("Invented PC 2-A"));
+    let before = asked(&changed);
+    let [one] = before.conflicts.as_slice() else { panic!("{before:#?}") };
+    assert!(
+        one.asked.contains("by Invented PC 1-A, 1.1; 82 °F to 90 °F by Invented PC 2-A, 1.1"),
+        "{one:#?}"
+    );
+    assert_eq!(one.place.document, brightproof::finding::Document::Order);
+    let held = gaps(&judge(&changed));
+    assert!(
+        held.iter().all(|g| g == AGREE || g == "pc-2/r") && held.contains(&AGREE.to_owned()),
+        "{held:#?}"
+    );
+}
+
 /// Two limits of the purchaser's own that leave nothing between them.
 #[test]
 fn a_floor_above_a_ceiling() {
@@ -341,6 +369,36 @@ fn chosen_options_tests_and_class() {
     let held = gaps(&judge(&open));
     assert!(held.contains(&"astm-a967/nitric-3.temperature".to_owned()), "{held:#?}");
     assert!(!held.contains(&AGREE.to_owned()), "{held:#?}");
+}
+
+/// The class that clauses order takes the place of the standard's default, and never of the one called out.
+#[test]
+fn a_chosen_class() {
+    let ams = book().packs.iter().find(|p| p.pack == "ams-2700").unwrap();
+    let rest = "chooses_class: { class: \"4\", clause: \"1.3\" }\nrequirements: []\n";
+    let pack = clauses("ams-2700", rest);
+    let packs = [adopted(ams), adopted(&pack)];
+    let order = dossier(PLAIN).order;
+    let named = ams.named(&ams.editions[0]);
+    let classes = |own: Option<&str>| {
+        let base = CallOut { class: own.map(str::to_owned), ..call(&named) };
+        let (_, calls) = brightproof::judge::asked_for(&order, &packs, &[&base, &call("Invented PC 1-A")]);
+        calls.into_iter().map(|c| c.class.unwrap()).collect::<Vec<_>>()
+    };
+    assert_eq!(classes(None), ["4", "4"]);
+    assert_eq!(classes(Some("2")), ["2", "2"]);
+    let mut part = dossier(PLAIN).part;
+    part.calls_for = vec![CallOut { class: Some("2".to_owned()), ..call(&named) }, call("Invented PC 1-A")];
+    let found = together(&Asked {
+        part: &part,
+        order: &order,
+        line: "1",
+        packs: &packs,
+        alloy: None,
+        chromium: None,
+    });
+    let [one] = found.conflicts.as_slice() else { panic!("{found:#?}") };
+    assert_eq!((one.what.as_str(), one.wanted.as_str()), ("call-outs", "one class"));
 }
 
 /// Which clause chose what is printed with the call-out.

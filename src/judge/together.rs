@@ -1,6 +1,8 @@
 //! What several call-outs ask of one thing: which limit stands, and whether a lot can meet them all. Known from the
 //! papers before any work begins; looked at again for every lot.
 
+use std::collections::BTreeMap;
+
 use crate::alloy::Alloy;
 use crate::finding::Document;
 use crate::finding::Finding;
@@ -157,7 +159,7 @@ impl From<Trouble> for Conflict {
 }
 
 /// Where a demand looks.
-#[derive(Debug, Clone, PartialEq, Eq)]
+#[derive(Debug, Clone, PartialEq, Eq, PartialOrd, Ord)]
 enum Spot {
     Lot,
     Test(TestKind),
@@ -271,16 +273,20 @@ fn own_limit(
 
 /// Holds against each other what looks at one thing in one place.
 fn compare(demands: &[Demand], found: &mut Together) {
-    let mut done: Vec<(&str, &Spot)> = Vec::new();
-    for first in demands {
-        let key = (first.what.as_str(), &first.spot);
-        if done.contains(&key) {
-            continue;
+    let mut groups: Vec<Vec<&Demand>> = Vec::new();
+    let mut known: BTreeMap<(&str, &Spot), usize> = BTreeMap::new();
+    for demand in demands {
+        let at = *known.entry((demand.what.as_str(), &demand.spot)).or_insert(groups.len());
+        match groups.get_mut(at) {
+            Some(group) => group.push(demand),
+            None => groups.push(vec![demand]),
         }
-        done.push(key);
-        let same = || demands.iter().filter(|d| d.what == first.what && d.spot == first.spot);
-        figures(&same().collect::<Vec<_>>(), found);
-        words(&same().collect::<Vec<_>>(), found);
+    }
+    for group in groups {
+        if group.first().is_some_and(|first| group.iter().any(|d| d.call != first.call)) {
+            figures(&group, found);
+            words(&group, found);
+        }
     }
 }
 
@@ -316,19 +322,13 @@ fn figures(all: &[&Demand], found: &mut Together) {
         }
         Meeting::Nowhere => {
             let last = asked.iter().rev().find(|(d, _)| d.call != first.call).map_or(first, |(d, _)| d);
-            found.conflict(&first.what, shown, last, asked.iter().map(|(d, _)| *d));
+            found.conflict(&first.what, shown, &last.place, asked.iter().map(|(d, _)| *d));
         }
     }
 }
 
 impl Together {
-    fn conflict<'a>(
-        &mut self,
-        what: &str,
-        asked: String,
-        at: &Demand,
-        all: impl Iterator<Item = &'a Demand>,
-    ) {
+    fn conflict<'a>(&mut self, what: &str, asked: String, at: &Place, all: impl Iterator<Item = &'a Demand>) {
         if self.conflicts.iter().any(|c| c.what == what && c.asked == asked) {
             return;
         }
@@ -337,7 +337,7 @@ impl Together {
             asked,
             wanted: format!("a {what} that meets both"),
             requirements: all.map(|d| d.requirement.clone()).collect(),
-            place: at.place.clone(),
+            place: at.clone(),
         });
     }
 }
@@ -394,7 +394,7 @@ fn words(all: &[&Demand], found: &mut Together) {
         for other in all.iter().skip(i.saturating_add(1)).filter(|o| o.call != one.call) {
             if !is_given(one.subject) && exclude(&one.check, &other.check) {
                 let asked = format!("{}; {}", said(one), said(other));
-                found.conflict(&one.what, asked, other, [*one, *other].into_iter());
+                found.conflict(&one.what, asked, &other.place, [*one, *other].into_iter());
             }
         }
     }
@@ -428,25 +428,8 @@ fn forbidden(demands: &[Demand], calls: &[(CallOut, Place)], packs: &[EffectiveP
             };
             if !against.is_empty() {
                 let asked = format!("{} ordered; {}", against.join(", "), said(demand));
-                let at = Demand { place: place.clone(), ..Demand::nowhere(demand) };
-                found.conflict(&demand.what, asked, &at, [demand].into_iter());
+                found.conflict(&demand.what, asked, place, [demand].into_iter());
             }
-        }
-    }
-}
-
-impl Demand {
-    /// The same demand, to be placed elsewhere.
-    fn nowhere(other: &Demand) -> Demand {
-        Demand {
-            call: other.call,
-            requirement: other.requirement.clone(),
-            by: other.by.clone(),
-            subject: other.subject,
-            what: other.what.clone(),
-            spot: other.spot.clone(),
-            check: other.check.clone(),
-            place: other.place.clone(),
         }
     }
 }
