@@ -90,6 +90,7 @@ pub fn meeting(all: &[&[Span]]) -> Meeting {
     }
     let mut stands: Vec<String> = Vec::new();
     let mut across: Vec<&str> = Vec::new();
+    let mut apart: Vec<&str> = Vec::new();
     let mut nowhere = !units.is_empty();
     for unit in units {
         let own = |spans: &&[Span]| spans.iter().copied().find(|s| s.unit().is_some_and(|u| alike(u, unit)));
@@ -99,7 +100,7 @@ pub fn meeting(all: &[&[Span]]) -> Meeting {
             let first = each.next();
             let both = first.and_then(|first| each.try_fold(first, |sum, span| sum.and(&span)));
             match both {
-                Some(span) if span.is_empty() == Some(true) => {}
+                Some(span) if span.is_empty() == Some(true) => apart.push(unit.symbol()),
                 Some(span) => {
                     nowhere = false;
                     stands.push(span.to_string());
@@ -121,6 +122,8 @@ pub fn meeting(all: &[&[Span]]) -> Meeting {
                 System::Either => "",
                 _ => unit.symbol(),
             });
+        } else {
+            apart.push(unit.symbol());
         }
     }
     if nowhere {
