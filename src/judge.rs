@@ -11,6 +11,7 @@ mod beside;
 mod calibration;
 mod called;
 mod changed;
+mod clauses;
 mod compare;
 mod each;
 mod equipment;
@@ -37,6 +38,7 @@ mod shared;
 mod shown;
 mod step;
 mod tests_made;
+mod together;
 mod whole;
 
 use serde::Deserialize;
@@ -84,6 +86,7 @@ use called::line_of;
 use called::pack_named;
 use evidence::Evidence;
 use evidence::Found;
+use gaps::drop_beside;
 use gaps::drop_owned;
 use gaps::remedy;
 use names::standard_name;
@@ -98,6 +101,9 @@ pub use asked::fields;
 pub use asked::ground;
 pub use asked::statements;
 pub use changed::papers;
+pub use clauses::asked_for;
+pub use clauses::builds_on;
+pub use clauses::chosen;
 pub use compare::limit_text;
 pub use family::takings;
 pub use later::Later;
@@ -124,6 +130,11 @@ pub use shown::counts;
 pub use shown::is_final;
 pub use shown::is_shown;
 pub use shown::limit_words;
+pub use together::Asked;
+pub use together::Conflict;
+pub use together::Together;
+pub use together::Twice;
+pub use together::together;
 pub use whole::whole;
 
 /// The version of the judgement: raised whenever the same dossier could give other findings.
@@ -199,12 +210,14 @@ pub struct Dossier {
 
 /// Judges a lot. Findings come in the order of the call-outs and of each pack; the house's own rules first.
 pub fn judge(dossier: &Dossier) -> Vec<Finding> {
-    let mut findings = judge_whole(&whole(dossier));
+    let whole = whole(dossier);
+    let mut findings = judge_whole(&clauses::resolved(&whole), &whole);
     whole::place(dossier, &mut findings);
     findings
 }
 
-fn judge_whole(dossier: &Dossier) -> Vec<Finding> {
+/// Judges a dossier whose clauses are resolved; `ordered` is the same as it was written.
+fn judge_whole(dossier: &Dossier, ordered: &Dossier) -> Vec<Finding> {
     let runs = runs::covered_runs(dossier);
     let mut findings = Vec::new();
     let Some(house) = dossier.packs.iter().find(|p| p.pack.is_house()) else {
@@ -265,6 +278,7 @@ fn judge_whole(dossier: &Dossier) -> Vec<Finding> {
             }
         }
     }
+    together::judge(&judge, ordered, house, &mut findings);
     asked::judge(&judge, house, &mut findings);
     findings
 }
@@ -304,14 +318,24 @@ impl Judge<'_> {
             findings.push(gap);
             return;
         };
+        let base = clauses::base_of(self.dossier, pack);
+        if pack.pack.builds_on.is_some() && base.is_none() {
+            return; // that the call-outs do not go together is a gap of its own
+        }
         let (mut call_out, swapped) = permitted::tests(self.dossier, pack, call.call_out, self.runs);
+        if let Some(base) = base {
+            call_out = permitted::tests(self.dossier, base, &call_out, self.runs).0;
+        }
         if call_out.tests.is_empty() && pack.pack.shop_chooses_tests {
             call_out.tests = tests_made::chosen(self.dossier, pack, self.runs);
         }
         let resolved = Resolved { call_out: &call_out, place: &call.place, pack, name: standard_name(pack) };
         let before = findings.len();
         let mut own = Vec::new();
-        self.requirements(house, &resolved, &mut own);
+        match base {
+            Some(base) => self.house_beside(house, base, &resolved, &mut own),
+            None => self.requirements(house, &resolved, &mut own),
+        }
         self.requirements(pack, &resolved, &mut own);
         let prefix = format!("{}/", pack.pack.pack);
         let judged = own.iter().any(|f| {
@@ -325,6 +349,8 @@ impl Judge<'_> {
             .tests
             .iter()
             .copied()
+            // What clauses inherit is judged under the standard they build on.
+            .filter(|kind| !base.is_some_and(|b| b.pack.tests.iter().any(|t| t.test == *kind)))
             .filter(|kind| {
                 !pack.pack.tests.iter().any(|t| t.test == *kind)
                     || !subjects.contains(&test_subject(Subject::TestMade, *kind).as_str())
@@ -341,10 +367,14 @@ impl Judge<'_> {
                 Some(Reason::NotInRulebook(format!("the test {} of {}", kind.name(), resolved.name)));
             findings.push(gap);
         }
-        if !judged {
+        // Clauses that only choose are judged where they build on.
+        if !(judged || base.is_some() && pack.pack.chooses()) {
             findings.push(nothing_judged(self.dossier, named, call.place.clone()));
         }
-        drop_owned(findings, before);
+        match base {
+            Some(base) => drop_beside(findings, before, &format!("{}/", base.pack.pack)),
+            None => drop_owned(findings, before),
+        }
     }
 
     /// Judges every requirement of `pack` (the standard's own, or the house's) for one call-out.
@@ -354,6 +384,41 @@ impl Judge<'_> {
                 Scope::Lot => self.lot_requirement(pack, position, requirement, resolved, findings),
                 Scope::Run => self.run_requirement(pack, position, requirement, resolved, findings),
                 Scope::Test => self.test_requirement(pack, position, requirement, resolved, findings),
+            }
+        }
+    }
+
+    /// The house's own rules for a purchaser's clauses: that they are adopted, what their limits say of the next
+    /// analysis, and the tests that only they name. All else is judged under the standard they build on.
+    fn house_beside(
+        &self,
+        house: &EffectivePack,
+        base: &EffectivePack,
+        resolved: &Resolved,
+        findings: &mut Vec<Finding>,
+    ) {
+        let mut call_out = resolved.call_out.clone();
+        call_out.tests.retain(|kind| !base.pack.tests.iter().any(|t| t.test == *kind));
+        let own = Resolved {
+            call_out: &call_out,
+            place: resolved.place,
+            pack: resolved.pack,
+            name: resolved.name.clone(),
+        };
+        for (position, requirement) in house.pack.requirements.iter().enumerate() {
+            match requirement.subject.scope() {
+                Scope::Lot => self.lot_requirement(house, position, requirement, resolved, findings),
+                Scope::Test => self.test_requirement(house, position, requirement, &own, findings),
+                Scope::Run if requirement.subject == Subject::NextAnalysis => {
+                    let before = findings.len();
+                    self.run_requirement(house, position, requirement, resolved, findings);
+                    let mut at = 0;
+                    findings.retain(|f| {
+                        at += 1;
+                        at <= before || f.verdict != Verdict::NotApplicable
+                    });
+                }
+                Scope::Run => {}
             }
         }
     }

@@ -4,6 +4,7 @@
 //! the standard would be held for ever, or never judged. A *remark* may be meant.
 
 mod checks;
+mod clauses;
 mod conditions;
 mod whole;
 
@@ -74,6 +75,7 @@ pub struct Beside<'a> {
 pub fn lint(pack: &Pack, beside: Beside) -> Vec<Lint> {
     let mut lints = Lints { pack, beside, found: Vec::new() };
     whole::pack(&mut lints);
+    clauses::pack(&mut lints);
     for (index, requirement) in pack.requirements.iter().enumerate() {
         let path = Path::root().key("requirements").index(index);
         whole::requirement(&mut lints, &path, index, requirement);

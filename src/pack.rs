@@ -5,6 +5,7 @@
 
 mod form;
 mod sampling;
+mod span;
 mod subject;
 
 use std::collections::BTreeMap;
@@ -19,6 +20,11 @@ pub use form::is_house_only;
 pub use sampling::SamplingPlans;
 pub use sampling::SamplingRow;
 pub use sampling::SamplingTable;
+pub use span::Meeting;
+pub use span::Span;
+pub use span::alike;
+pub use span::meeting;
+pub use span::spans;
 pub use subject::Scope;
 pub use subject::Subject;
 
@@ -69,6 +75,15 @@ pub struct Pack {
     /// The pack whose treatments and tests a purchaser's clauses speak of.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub builds_on: Option<String>,
+    /// Options of that pack they order.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub chooses_options: Vec<ChosenOption>,
+    /// Tests of that pack they order.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub chooses_tests: Vec<ChosenTest>,
+    /// The class of that pack they order.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub chooses_class: Option<ChosenClass>,
     /// Demands.
     pub requirements: Vec<Requirement>,
     /// Editions that a later one of this pack took the place of, and which.
@@ -82,6 +97,36 @@ fn hyphen() -> String {
 
 fn is_hyphen(text: &String) -> bool {
     text == "-"
+}
+
+/// An option of the pack built on, and the clause that orders it.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct ChosenOption {
+    /// The option.
+    pub option: OrderOption,
+    /// Clause.
+    pub clause: String,
+}
+
+/// A test of the pack built on, and the clause that orders it.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct ChosenTest {
+    /// The test.
+    pub test: TestKind,
+    /// Clause.
+    pub clause: String,
+}
+
+/// A class of the pack built on, and the clause that orders it.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct ChosenClass {
+    /// The class, as call-outs write it.
+    pub class: String,
+    /// Clause.
+    pub clause: String,
 }
 
 /// A class of a standard.

@@ -2,10 +2,14 @@
 //! figures, with the shop's own, or without a value.
 
 pub mod compare;
+mod loosened;
 
 use serde::Deserialize;
 use serde::Serialize;
 use serde_json::json;
+
+pub use loosened::Loosened;
+pub use loosened::loosened;
 
 use crate::adoption::Adoption;
 use crate::adoption::Figures;

@@ -149,7 +149,8 @@ fn every_figure_is_named_by_a_row_and_every_row_names_a_figure() {
     let rows = rows();
     let mut count = 0;
     let mut differ = Vec::new();
-    for pack in book().packs.iter().filter(|p| !p.is_house()) {
+    // A purchaser's invented clauses are no standard; what they judge is held by tests of their own.
+    for pack in book().packs.iter().filter(|p| !p.is_house() && p.builds_on.is_none()) {
         for figure in figures(pack) {
             count += 1;
             for case in cases(figure.requirement) {

@@ -3,6 +3,7 @@
 mod attacks;
 mod canonical_vectors;
 mod cases;
+mod clauses;
 mod compare;
 mod damaged;
 mod demo;

@@ -137,6 +137,13 @@ const FAULTS: &[Fault] = &[
         place: "lots/L-26-0472.yaml:23:66",
     },
     Fault {
+        lot: "L-26-0522",
+        requirement: "halyard-hps-14/nitric-2.temperature",
+        verdict: Verdict::NotMet,
+        observed: Some("87 °F"),
+        place: "lots/L-26-0522.yaml:13:103",
+    },
+    Fault {
         lot: "L-26-0475",
         requirement: "house/call-out-judged",
         verdict: Verdict::NoEvidence,

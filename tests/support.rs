@@ -30,7 +30,7 @@ use brightproof::shop::Solutions;
 use brightproof::validate;
 
 /// Lots of the sample shop that conform.
-pub const CONFORMING: [&str; 21] = [
+pub const CONFORMING: [&str; 22] = [
     "L-26-0401",
     "L-26-0402",
     "L-26-0403",
@@ -47,6 +47,7 @@ pub const CONFORMING: [&str; 21] = [
     "L-26-0474",
     "L-26-0501",
     "L-26-0502",
+    "L-26-0521",
     "L-26-0541",
     "L-26-0542",
     "L-26-0543",

@@ -12,6 +12,7 @@ use brightproof::app::builtin;
 use brightproof::order::Order;
 use brightproof::pack::Pack;
 use brightproof::pack::Requirement;
+use brightproof::part::CallOut;
 use brightproof::part::PartSpecification;
 use brightproof::record::Record;
 use brightproof::shipment::Shipment;
@@ -161,7 +162,9 @@ fn examples_of_rules_are_read() {
     let packs = builtin::packs().unwrap();
     let a967 = packs.iter().find(|pack| pack.pack == "astm-a967").unwrap();
     let known = |id: &str| a967.requirements.iter().find(|r| r.id == id);
-    let [requirement, answers, pack] = blocks.as_slice() else { panic!("{} examples", blocks.len()) };
+    let [requirement, answers, pack, call_outs] = blocks.as_slice() else {
+        panic!("{} examples", blocks.len())
+    };
 
     for shown in yaml::parse::<Vec<Requirement>>(requirement).unwrap() {
         assert_eq!(known(&shown.id), Some(&shown));
@@ -174,6 +177,19 @@ fn examples_of_rules_are_read() {
     let beside = brightproof::lint::Beside { packs: &packs, alloys: Some(&alloys) };
     assert_eq!(brightproof::lint::lint(&pack, beside), []);
     assert_eq!(pack.edition_named("Halyard HPS 14-B").as_deref(), Some("B"));
+    let called: BTreeMap<String, Vec<CallOut>> = yaml::parse(call_outs).unwrap();
+    let named = called["calls_for"].iter().filter_map(|c| c.standard.as_deref());
+    let packs_named: Vec<bool> = named.map(|n| pack.is_named(n, "B") || a967.is_named(n, "17")).collect();
+    assert_eq!(packs_named, [true, true]);
+    // What is said of a looser clause.
+    let mut loose = pack;
+    loose.requirements.truncate(1);
+    let time = "{ id: room.time, clause: a, basis: read, when: { treatments: [nitric-2] }, subject: immersion time, \
+                check: { at_least: [{ value: 20 min }] }, remedy: re-treat }";
+    loose.requirements.push(yaml::parse(time).unwrap());
+    let lints = brightproof::lint::lint(&loose, beside);
+    let fault = lints.iter().find(|l| l.found.contains("room.time")).unwrap();
+    assert!(page.contains(&format!("  found: {}; expected: {}\n  help: {}\n", fault.found, fault.expected, fault.mend)), "{fault:#?}");
 }
 
 /// The first key of a block says what it is.

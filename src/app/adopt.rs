@@ -76,6 +76,32 @@ pub fn adopt(
     Ok(adoption)
 }
 
+/// Refuses to take clauses into use that would loosen the pack they build on: as it is written, and with the figures
+/// the shop entered for both.
+pub fn loosens_nothing(packs: &[Pack], adoptions: &[&Adoption], adoption: &Adoption) -> Result<(), Error> {
+    let Some(pack) = packs.iter().find(|p| p.pack == adoption.pack) else { return Ok(()) };
+    let Some(wanted) = &pack.builds_on else { return Ok(()) };
+    let Some(base) = packs.iter().find(|p| p.pack == *wanted && !p.is_house()) else {
+        return Err(Error::cannot(
+            format!("the pack `{}` builds on `{wanted}`, which is no pack", pack.pack),
+            "correct `builds_on:`; `brightproof rules list` lists them",
+        ));
+    };
+    let fault = |source| Error::Adoption { file: file_name(adoption), source };
+    let own = rulebook::effective(pack, &adoption.edition, Some(adoption)).map_err(fault)?.pack;
+    let mut bases = vec![base.clone()];
+    for adopted in adoptions.iter().filter(|a| a.pack == base.pack) {
+        bases.extend(rulebook::effective(base, &adopted.edition, Some(adopted)).ok().map(|e| e.pack));
+    }
+    match bases.iter().flat_map(|base| rulebook::loosened(&own, base)).next() {
+        None => Ok(()),
+        Some(first) => Err(Error::cannot(
+            first.to_string(),
+            "`brightproof rules check FILE` lists all that is wrong with it",
+        )),
+    }
+}
+
 /// Where an adoption is kept in the shop folder.
 pub fn file_name(adoption: &Adoption) -> String {
     let edition: String = adoption.edition.chars().filter(char::is_ascii_alphanumeric).collect();

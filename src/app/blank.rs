@@ -7,6 +7,7 @@ use std::fmt::Write;
 
 use crate::app::book::Book;
 use crate::app::error::Error;
+use crate::judge;
 use crate::judge::limit_text;
 use crate::order::Line;
 use crate::order::Order;
@@ -177,6 +178,8 @@ const fn fields(subject: Subject) -> &'static [(Spot, &'static str)] {
         | S::Rounds
         | S::DeviationUsed
         | S::StatementFounded
+        | S::LimitsAskedTwice
+        | S::CallOutsTogether
         | S::FieldAnswered
         | S::EditionInForce
         | S::ReleaseNamed
@@ -318,6 +321,9 @@ pub fn blank(book: &Book, request: &Request) -> Result<String, Error> {
     let mut one_line = order.clone();
     one_line.lines.retain(|l| l.line == line.line);
     let packs = book.packs_in_force(&call_outs, &one_line)?;
+    // A purchaser's clauses speak of what is ordered under the standard they build on.
+    let (packs, built) = judge::asked_for(&one_line, &packs, &call_outs);
+    let call_outs: Vec<&CallOut> = built.iter().collect();
     let needs = needs(&packs, &call_outs, part, order);
     Ok(text(lot, order, line, part, &call_outs, &needs))
 }
@@ -364,7 +370,7 @@ fn needs(packs: &[EffectivePack], call_outs: &[&CallOut], part: &PartSpecificati
             let ordered: Vec<_> = ordered.collect();
             if ordered.iter().any(|t| t.step == TreatmentStep::Passivate) {
                 needs.passivate = true;
-            } else {
+            } else if !pack.pack.treatments.is_empty() || pack.pack.builds_on.is_none() {
                 needs.electropolish = true;
             }
             let ids: Vec<&str> = ordered.iter().map(|t| t.id.as_str()).collect();
@@ -375,6 +381,9 @@ fn needs(packs: &[EffectivePack], call_outs: &[&CallOut], part: &PartSpecificati
                 options: &call.options,
             };
             needs.of_pack(pack, &scope, part);
+            if pack.pack.builds_on.is_some() {
+                continue; // the treatment is named where it is called out
+            }
             let names: Vec<&str> = ordered.iter().map(|t| t.name.as_str()).collect();
             let treated = needs.steps.entry(Treatment).or_default();
             if scope.named {

@@ -132,6 +132,30 @@ pub(super) fn read_all<T: DeserializeOwned>(
     Ok(all)
 }
 
+/// The packs of a shop folder: built in, and its own, which take the place of built-in ones of the same id.
+pub fn packs(folder: &Folder) -> Result<Vec<Pack>, Error> {
+    let mut packs = builtin::packs()?;
+    for file in folder.yaml_files("rules")? {
+        let own = read::<Pack>(folder, &file, nothing)?.document;
+        if own.is_house() {
+            return Err(Error::cannot(
+                format!("{file}: the house's own rules are part of the tool"),
+                "give the shop's pack an id of its own",
+            ));
+        }
+        // A standard replaced by clauses would leave nothing they could not loosen.
+        if own.builds_on.is_some() && packs.iter().any(|p| p.pack == own.pack) {
+            return Err(Error::cannot(
+                format!("{file}: clauses cannot take the place of the pack `{}`", own.pack),
+                "give them an id of their own",
+            ));
+        }
+        packs.retain(|p| p.pack != own.pack);
+        packs.push(own);
+    }
+    Ok(packs)
+}
+
 impl Book {
     /// Reads a shop folder.
     pub fn open(folder: Folder) -> Result<Book, Error> {
@@ -142,18 +166,7 @@ impl Book {
             ));
         }
         let mut faults = Vec::new();
-        let mut packs = builtin::packs()?;
-        for own in folder.yaml_files("rules")? {
-            let pack: Sourced<Pack> = read(&folder, &own, nothing)?;
-            if pack.document.is_house() {
-                return Err(Error::cannot(
-                    format!("{own}: the house's own rules are part of the tool"),
-                    "give the shop's pack an id of its own",
-                ));
-            }
-            packs.retain(|p| p.pack != pack.document.pack);
-            packs.push(pack.document);
-        }
+        let packs = packs(&folder)?;
         let mut adoptions = Vec::new();
         for file in folder.yaml_files("adopted")? {
             adoptions.push(read::<Adoption>(&folder, &file, validate::adoption)?);

@@ -96,7 +96,8 @@ pub fn init(
 pub const DEMO_ADOPTER: (&str, &str) = ("M. Sorrel", "invented controlled copy, for the demonstration only");
 
 /// The editions the demonstration shop adopts.
-const DEMO_EDITIONS: &[(&str, &str)] = &[("astm-a967", "13"), ("astm-a967", "17"), ("astm-b912", "02(2018)")];
+const DEMO_EDITIONS: &[(&str, &str)] =
+    &[("astm-a967", "13"), ("astm-a967", "17"), ("astm-b912", "02(2018)"), ("halyard-hps-14", "B")];
 
 /// Makes the demonstration shop; answers the fingerprint of its root. Its keys are open and say so.
 pub fn demo(folder: &Folder, world: &World) -> Result<String, Error> {
@@ -124,8 +125,12 @@ pub fn demo(folder: &Folder, world: &World) -> Result<String, Error> {
 
 /// The demonstration shop's adoptions: recalled figures confirmed, unsure ones invented in `adopt/*.yaml`.
 pub fn demo_adoptions() -> Result<Vec<Adoption>, Error> {
-    let packs = builtin::packs()?;
-    let mut all = Vec::new();
+    let mut packs = builtin::packs()?;
+    for (name, text) in demo_files::FILES.iter().filter(|(name, _)| name.starts_with("rules/")) {
+        let own = yaml::parse(text).map_err(|fault| Error::Fault { file: (*name).to_owned(), fault })?;
+        packs.push(own);
+    }
+    let mut all: Vec<Adoption> = Vec::new();
     for (id, edition) in DEMO_EDITIONS {
         let pack = packs.iter().find(|p| p.pack == *id);
         let pack = pack.ok_or_else(|| Error::cannot(format!("there is no pack `{id}`"), "report this"))?;
@@ -133,7 +138,9 @@ pub fn demo_adoptions() -> Result<Vec<Adoption>, Error> {
         let text = demo_files::FILES.iter().find(|(file, _)| *file == name).map_or("{}", |(_, text)| *text);
         let answers: BTreeMap<String, Answer> =
             yaml::parse(text).map_err(|fault| Error::Fault { file: name.clone(), fault })?;
-        all.push(with_answers(pack, edition, &answers, DEMO_ADOPTER)?);
+        let adoption = with_answers(pack, edition, &answers, DEMO_ADOPTER)?;
+        adopt::loosens_nothing(&packs, &all.iter().collect::<Vec<_>>(), &adoption)?;
+        all.push(adoption);
     }
     Ok(all)
 }

@@ -26,6 +26,7 @@ use crate::record::Coupon;
 use crate::record::Immersion;
 use crate::record::Step;
 use crate::record::Test;
+use crate::record::TestKind;
 use crate::units::Quantity;
 
 /// What is never covered, whatever the call-outs.
@@ -144,11 +145,26 @@ fn call_out(dossier: &Dossier, call: &CallOut) -> String {
         if call.treatment.is_some() || pieces::has_treatments(dossier, standard) {
             words.push(call.treatment.clone().unwrap_or_else(|| "treatment left to the shop".to_owned()));
         }
-        words.extend(pieces::class(dossier, standard, call));
-        if call.tests.is_empty() {
+        let chosen = judge::chosen(dossier, standard);
+        if call.class.is_some() || !chosen.iter().any(|(what, _)| what.starts_with("class ")) {
+            words.extend(pieces::class(dossier, standard, call));
+        }
+        let builds_on = judge::builds_on(dossier, standard);
+        if let Some(base) = &builds_on {
+            words.push(format!("clauses beside {base}"));
+        }
+        let chose_test = call_names_none(call, &chosen);
+        if call.tests.is_empty() && builds_on.is_none() && !chose_test {
             words.push("no test ordered, none claimed".to_owned());
         }
         words.extend(call.tests.iter().map(|t| t.name().to_owned()));
+        let said = |what: &str| {
+            call.tests.iter().any(|t| t.name() == what)
+                || call.options.iter().any(|o| o.name() == what)
+                || call.class.as_ref().is_some_and(|class| what.strip_prefix("class ") == Some(class))
+        };
+        let more = chosen.iter().filter(|(what, _)| !said(what));
+        words.extend(more.map(|(what, by)| format!("{what} (by {by})")));
         if let Some(pieces) = call.test_pieces {
             words.push(format!("{pieces} pieces a test"));
         }
@@ -165,6 +181,11 @@ fn call_out(dossier: &Dossier, call: &CallOut) -> String {
     words.extend(call.options.iter().filter_map(|o| named(serde_json::to_value(o))));
     words.extend(call.sampling.and_then(|s| named(serde_json::to_value(s))).map(|s| format!("sampling {s}")));
     words.join(", ")
+}
+
+/// Whether clauses order a test under a call-out that names none itself.
+fn call_names_none(call: &CallOut, chosen: &[(String, String)]) -> bool {
+    call.tests.is_empty() && chosen.iter().any(|(what, _)| TestKind::ALL.iter().any(|t| t.name() == what))
 }
 
 fn push(facts: &mut Vec<Fact>, what: &str, value: Option<impl ToString>) {

@@ -75,6 +75,8 @@ pub fn run(verb: &Rules, folder: &Folder, as_json: bool, world: &World, output: 
                     },
                 })?;
             adoption.superseded_by.clone_from(superseded_by);
+            let adoptions: Vec<_> = book.adoptions.iter().map(|a| &a.document).collect();
+            adopt::loosens_nothing(&book.packs, &adoptions, &adoption)?;
             let text = adopt::to_yaml(&adoption)?;
             let file = adopt::file_name(&adoption);
             desk::register_adoption(folder, &adoption, &text, world)?;

@@ -2,9 +2,11 @@
 
 use std::cmp::Ordering;
 
+use crate::alloy::Alloy;
 use crate::judge::Dossier;
 use crate::pack::When;
 use crate::part::CallOut;
+use crate::part::PartSpecification;
 use crate::rulebook::EffectivePack;
 use crate::units::Quantity;
 
@@ -32,9 +34,21 @@ pub fn chromium(dossier: &Dossier) -> Option<Quantity> {
     Some(lowest)
 }
 
+/// What conditions look at beside the call-out: known with the lot, or before it.
+pub struct Facts<'a> {
+    pub alloy: Option<&'a Alloy>,
+    pub chromium: Option<Quantity>,
+    pub part: &'a PartSpecification,
+}
+
 /// Holds the conditions beyond treatment and test (which select a requirement before this) against the lot.
-/// One plain no decides; otherwise one unknown does.
 pub fn applies(dossier: &Dossier, call_out: &CallOut, pack: &EffectivePack, when: &When) -> Applies {
+    let chromium = when.chromium_below.as_ref().and_then(|_| chromium(dossier));
+    applies_to(&Facts { alloy: dossier.alloy.as_ref(), chromium, part: &dossier.part }, call_out, pack, when)
+}
+
+/// The same with the facts in hand. One plain no decides; otherwise one unknown does.
+pub fn applies_to(facts: &Facts, call_out: &CallOut, pack: &EffectivePack, when: &When) -> Applies {
     let (options, edition) = (&call_out.options, pack.edition.as_str());
     let mut unknown = None;
     let mut no = false;
@@ -43,7 +57,7 @@ pub fn applies(dossier: &Dossier, call_out: &CallOut, pack: &EffectivePack, when
         Some(false) => no = true,
         None => unknown = Some(what.to_owned()),
     };
-    let alloy = dossier.alloy.as_ref();
+    let (alloy, part) = (facts.alloy, facts.part);
     if !when.series.is_empty() {
         ask(alloy.map(|a| when.series.contains(&a.series)), "the alloy's series");
     }
@@ -51,11 +65,11 @@ pub fn applies(dossier: &Dossier, call_out: &CallOut, pack: &EffectivePack, when
         ask(alloy.map(|a| a.free_machining == wanted), "whether the alloy is free-machining");
     }
     if let Some(below) = &when.chromium_below {
-        let less = chromium(dossier).and_then(|cr| cr.compare(below)).map(|o| o == Ordering::Less);
+        let less = facts.chromium.and_then(|cr| cr.compare(below)).map(|o| o == Ordering::Less);
         ask(less, "the chromium content");
     }
     if !when.used_for.is_empty() {
-        ask(dossier.part.used_for.map(|u| when.used_for.contains(&u)), "what the part is used for");
+        ask(part.used_for.map(|u| when.used_for.contains(&u)), "what the part is used for");
     }
     if !when.options.is_empty() {
         ask(Some(when.options.iter().any(|o| options.contains(o))), "the options ordered");
@@ -68,7 +82,7 @@ pub fn applies(dossier: &Dossier, call_out: &CallOut, pack: &EffectivePack, when
         ask(class.map(|class| when.classes.iter().any(|c| c == class)), "the class ordered");
     }
     if !when.conditions.is_empty() {
-        let said = dossier.part.conditions.as_ref();
+        let said = part.conditions.as_ref();
         ask(said.map(|all| when.conditions.iter().any(|c| all.contains(c))), "how the part was made");
     }
     match (no, unknown) {

@@ -54,6 +54,9 @@ pub fn called_steps(dossier: &Dossier) -> Vec<(&EffectivePack, Vec<TreatmentStep
         else {
             continue;
         };
+        if pack.pack.builds_on.is_some() {
+            continue; // who may work to the standard they build on may work to them
+        }
         let resolved = Resolved { call_out: call.call_out, place: &call.place, pack, name: String::new() };
         let made = runs.iter().filter_map(|run| treatment(dossier, &resolved, run).kind());
         let mut steps: Vec<TreatmentStep> = Vec::new();

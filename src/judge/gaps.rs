@@ -46,6 +46,17 @@ const fn owner(subject: Subject) -> Option<Subject> {
     }
 }
 
+/// The same for a purchaser's clauses, whose owner may be a gap of the standard they build on: `base` is how its
+/// requirements begin.
+pub fn drop_beside(findings: &mut Vec<Finding>, from: usize, base: &str) {
+    let is_base = |f: &Finding| f.requirement.starts_with(base);
+    let own = findings.split_off(from.min(findings.len()));
+    let of_base = findings.iter().filter(|f| is_base(f) && f.verdict == Verdict::NoEvidence);
+    let mut both: Vec<Finding> = of_base.cloned().chain(own).collect();
+    drop_owned(&mut both, 0);
+    findings.extend(both.into_iter().filter(|f| !is_base(f)));
+}
+
 /// Drops what only repeats another gap: a step that is not recorded has no temperature either. A finding is
 /// dropped only when its owner's gap is in the list, so nothing goes unsaid.
 pub fn drop_owned(findings: &mut Vec<Finding>, from: usize) {

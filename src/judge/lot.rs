@@ -52,6 +52,8 @@ pub const fn is_per_call_out(subject: Subject) -> bool {
             | Subject::StatementFounded
             | Subject::FieldAnswered
             | Subject::EditionInForce
+            | Subject::LimitsAskedTwice
+            | Subject::CallOutsTogether
     )
 }
 

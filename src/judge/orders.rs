@@ -8,12 +8,18 @@ use crate::judge::Evidence;
 use crate::judge::Found;
 use crate::judge::Resolved;
 use crate::judge::line_of;
+use crate::order::Order;
 use crate::path::Path;
 use crate::rulebook::EffectivePack;
 
 /// Whether a call-out means this edition of this pack.
 pub fn is_called(dossier: &Dossier, pack: &EffectivePack, named: &str) -> bool {
-    pack.pack.edition_in_force(&dossier.order, named).is_some_and(|edition| edition == pack.edition)
+    is_called_by(&dossier.order, pack, named)
+}
+
+/// The same with the order in hand.
+pub fn is_called_by(order: &Order, pack: &EffectivePack, named: &str) -> bool {
+    pack.pack.edition_in_force(order, named).is_some_and(|edition| edition == pack.edition)
 }
 
 /// Why no pack is found for a call-out: the purchaser must be asked which edition, or the rulebook lacks it.

@@ -129,7 +129,9 @@ pub const fn form(subject: Subject) -> Form {
         S::Visual | S::TestResult => Form::Sample,
         S::VisualCount | S::TestPieces | S::RetestPieces | S::LimitPieces => Form::Count,
 
-        S::CallOutsReviewed
+        S::LimitsAskedTwice
+        | S::CallOutsTogether
+        | S::CallOutsReviewed
         | S::OrderedQuantity
         | S::CountsReconcile
         | S::PiecesTreated

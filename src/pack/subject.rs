@@ -164,5 +164,7 @@ subjects! {
     TestTowerPressure, "air tower pressure", Test, "pressure of that air";
     TestWaterConductivity, "conductivity of test water", Test, "conductivity of the water of the test solution";
     TestFogDensity, "density of collected fog", Test, "density of the collected fog";
+    LimitsAskedTwice, "limits asked twice", Lot, "which of several limits on one thing stands";
+    CallOutsTogether, "call-outs together", Lot, "that one lot can meet all that is called out";
     OutsideLaboratory, "outside laboratory", Test, "that an outside laboratory was accredited for the test on its day";
 }

@@ -32,6 +32,15 @@ impl fmt::Display for Shown<'_> {
         }
         if let Some(base) = &pack.builds_on {
             writeln!(f, "\nbuilds on the pack {base}")?;
+            for chosen in &pack.chooses_tests {
+                writeln!(f, "  chooses {}  [{}]", chosen.test.name(), chosen.clause)?;
+            }
+            for chosen in &pack.chooses_options {
+                writeln!(f, "  chooses {}  [{}]", chosen.option.name(), chosen.clause)?;
+            }
+            if let Some(chosen) = &pack.chooses_class {
+                writeln!(f, "  chooses class {}  [{}]", chosen.class, chosen.clause)?;
+            }
         }
         self.treatments(f)?;
         self.tests(f)?;

@@ -101,7 +101,7 @@ fn a_process_killed_between_register_and_files_has_issued() {
         assert!(Command::new("mkfifo").arg(&pipe).status().unwrap().success());
         let mut child = run(&folder, verb).stdout(Stdio::null()).spawn().unwrap();
         let committed =
-            || demo::register(&folder).head().is_ok_and(|head| head.size == 6 + verb.adds() as u64);
+            || demo::register(&folder).head().is_ok_and(|head| head.size == 7 + verb.adds() as u64);
         let begun = Instant::now();
         while !committed() {
             assert!(begun.elapsed() < Duration::from_secs(60), "{verb:?} does not come to its end");

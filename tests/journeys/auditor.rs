@@ -156,7 +156,7 @@ fn the_register_proves_itself() {
     let key = VerifyKey::parse(fs::read_to_string(folder.join("keys/register.txt")).unwrap().trim()).unwrap();
     let head = at(&folder, &["register", "head"]).code(0).out;
     let opened = checkpoint::open(&head, std::slice::from_ref(&key)).unwrap();
-    assert_eq!((opened.origin.as_str(), opened.size), ("larkspur.example/register", 17));
+    assert_eq!((opened.origin.as_str(), opened.size), ("larkspur.example/register", 18));
     let proof = EntryProof::parse(&at(&folder, &["register", "prove", number]).code(0).out).unwrap();
     let entry = demo::register(&folder).entry(proof.index).unwrap().unwrap();
     assert_eq!(entry.number.as_deref(), Some(number));

@@ -226,7 +226,7 @@ fn no_piece_is_certified_twice() {
         .code(2)
         .says("lot L-26-0411: LBF-2026-000001 issued: ")
         .warns("lot L-26-0411 is named twice");
-    assert_eq!(entries(&folder), 6);
+    assert_eq!(entries(&folder), 7);
 }
 
 #[test]
@@ -242,7 +242,7 @@ fn only_those_entitled_release() {
         .warns("T. Quince may not release shipments on ");
     at(&folder, &["issue", "L-26-0411"]).code(2).warns("several people may release shipments");
     demo::change(&folder, "people.yaml", ", may_release_from: 2026-06-01, may_release_until: 2027-05-31", "");
-    assert_eq!(entries(&folder), 5);
+    assert_eq!(entries(&folder), 6);
     at(&folder, &["issue", "L-26-0411"]).code(0).says(" issued: ");
     demo::change(&folder, "people.yaml", ", may_release_from: 2025-02-03", "");
     at(&folder, &["issue", "L-26-0410"]).code(2).warns("nobody may release shipments today");
@@ -256,7 +256,7 @@ fn nothing_from_the_future_is_certified_and_nothing_is_back_dated() {
     at(&folder, &["issue", "L-26-0411", "--by", "M. Sorrel"])
         .code(2)
         .warns("lots/L-26-0411.yaml: something is dated 2096-11-03T10:00-05:00, the clock says ");
-    assert_eq!(entries(&folder), 5);
+    assert_eq!(entries(&folder), 6);
 
     // The clock goes back behind the last entry.
     let mut desk = demo::desk(&folder);
@@ -269,5 +269,5 @@ fn nothing_from_the_future_is_certified_and_nothing_is_back_dated() {
         "the clock says 2026-11-24T21:20:31Z, but the last entry was made at 2026-11-24T22:00:00Z"
     );
     assert!(refused.hint().unwrap().contains("no entry can be back-dated"));
-    assert_eq!(entries(&folder), 6);
+    assert_eq!(entries(&folder), 7);
 }
