@@ -1,5 +1,6 @@
 //! The integration tests: one binary, which links once.
 
+mod alloy_names;
 mod attacks;
 mod canonical_vectors;
 mod damaged;
