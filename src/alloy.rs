@@ -1,6 +1,7 @@
 //! The alloy table: grades, ways of writing them, and what the judge needs of each.
 
 mod names;
+mod tolerance;
 
 use std::collections::BTreeMap;
 use std::collections::BTreeSet;
@@ -11,6 +12,9 @@ use serde::Serialize;
 use crate::units::Quantity;
 use crate::units::did_you_mean;
 use names::Reading;
+
+pub use tolerance::ProductTolerances;
+pub use tolerance::Tolerance;
 
 /// The table (`rules/alloys.yaml`).
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]

@@ -18,6 +18,7 @@ mod evidence;
 mod family;
 mod gaps;
 mod gauges;
+mod heat;
 mod later;
 mod limit;
 mod looks;
@@ -43,6 +44,7 @@ use serde::Deserialize;
 use serde::Serialize;
 
 use crate::alloy::Alloy;
+use crate::alloy::ProductTolerances;
 use crate::changes::Checks;
 use crate::correction::Correction;
 use crate::deviation::Deviation;
@@ -144,6 +146,9 @@ pub struct Dossier {
     /// The alloy table's row, where the grade is in it.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub alloy: Option<Alloy>,
+    /// How far product analyses of its heats may lie outside the grade's limits, where there are any.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub product_tolerances: Option<ProductTolerances>,
     /// Baths the record names, with the analyses in force.
     pub baths: Vec<Bath>,
     /// Instruments the record and those baths name, with the calibrations in force.

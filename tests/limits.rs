@@ -308,7 +308,8 @@ fn lot(row: &Row, value: &Quantity) -> Dossier {
             last.unwrap().total_solids = Some(value);
         }
         "chromium" => {
-            set_grade(&mut dossier, "430");
+            // A grade that may have either side of the limit.
+            set_grade(&mut dossier, "429");
             let chemistry = &mut dossier.record.material.heats[0].chemistry;
             *chemistry = BTreeMap::from([("Cr".to_owned(), value)]);
         }

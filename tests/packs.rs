@@ -44,9 +44,12 @@ fn dimension(subject: Subject) -> Option<Dimension> {
     use Dimension as D;
     use Subject as S;
     Some(match subject {
-        S::Chromium | S::SodiumDichromate | S::CitricAcid | S::PostTreatmentDichromate | S::TestSalt => {
-            D::MassFraction
-        }
+        S::Chromium
+        | S::HeatChromium
+        | S::SodiumDichromate
+        | S::CitricAcid
+        | S::PostTreatmentDichromate
+        | S::TestSalt => D::MassFraction,
         S::NitricAcid | S::PostDipNitric => D::VolumeFraction,
         S::BathPh | S::TestFogPh => D::Acidity,
         S::BathTemperature | S::PostDipTemperature | S::PostTreatmentTemperature | S::TestTemperature => {

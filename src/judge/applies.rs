@@ -3,33 +3,17 @@
 use std::cmp::Ordering;
 
 use crate::judge::Dossier;
+use crate::judge::heat::chromium;
+use crate::judge::heat::free_machining;
 use crate::pack::When;
 use crate::part::CallOut;
 use crate::rulebook::EffectivePack;
-use crate::units::Quantity;
 
 /// The answer; `Unknown` names what would have to be known.
 pub enum Applies {
     Yes,
     No,
     Unknown(String),
-}
-
-/// Chromium of the lot: the least of its heats' own analyses; a heat that gives none counts with the least its
-/// grade may have. Unknown and mixed heats are judged as the worst of them.
-pub fn chromium(dossier: &Dossier) -> Option<Quantity> {
-    let heats = &dossier.record.material.heats;
-    let mut values: Vec<Quantity> = heats.iter().filter_map(|h| h.chemistry.get("Cr").copied()).collect();
-    if heats.is_empty() || values.len() < heats.len() {
-        values.push(dossier.alloy.as_ref()?.element("Cr")?.from?);
-    }
-    let mut lowest = *values.first()?;
-    for value in &values {
-        if value.compare(&lowest)? == Ordering::Less {
-            lowest = *value;
-        }
-    }
-    Some(lowest)
 }
 
 /// Holds the conditions beyond treatment and test (which select a requirement before this) against the lot.
@@ -48,7 +32,7 @@ pub fn applies(dossier: &Dossier, call_out: &CallOut, pack: &EffectivePack, when
         ask(alloy.map(|a| when.series.contains(&a.series)), "the alloy's series");
     }
     if let Some(wanted) = when.free_machining {
-        ask(alloy.map(|a| a.free_machining == wanted), "whether the alloy is free-machining");
+        ask(free_machining(dossier).map(|free| free == wanted), "whether the alloy is free-machining");
     }
     if let Some(below) = &when.chromium_below {
         let less = chromium(dossier).and_then(|cr| cr.compare(below)).map(|o| o == Ordering::Less);

@@ -162,5 +162,8 @@ subjects! {
     TestTowerPressure, "air tower pressure", Test, "pressure of that air";
     TestWaterConductivity, "conductivity of test water", Test, "conductivity of the water of the test solution";
     TestFogDensity, "density of collected fog", Test, "density of the collected fog";
+    HeatAnalysis, "heat analysis", Lot, "each element of a heat's own analysis against the grade's limits";
+    HeatChromium, "chromium for the choice of bath", Lot, "least chromium of the heats, where the choice of bath hangs on it";
+    HeatMachinability, "free-machining heat", Lot, "that no heat is free-machining though its grade is not";
     OutsideLaboratory, "outside laboratory", Test, "that an outside laboratory was accredited for the test on its day";
 }
