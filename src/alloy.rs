@@ -6,6 +6,7 @@ mod tolerance;
 use std::collections::BTreeMap;
 use std::collections::BTreeSet;
 
+use rust_decimal::Decimal;
 use serde::Deserialize;
 use serde::Serialize;
 
@@ -123,6 +124,17 @@ impl Alloy {
     /// The limits of an element, where the table has them.
     pub fn element(&self, symbol: &str) -> Option<&ElementLimits> {
         self.composition.iter().find(|limits| limits.element == symbol)
+    }
+
+    /// Whether it has so much carbon that it is hardened to be a blade or a bearing: 440A and beyond.
+    pub fn is_high_carbon(&self) -> bool {
+        let least = Decimal::from_parts(60, 0, 0, false, 2);
+        self.element("C").and_then(|carbon| carbon.from).is_some_and(|from| from.value() >= least)
+    }
+
+    /// Whether chromium is the only alloying element the standards class it by.
+    pub fn is_straight_chromium(&self) -> bool {
+        matches!(self.series, Series::Ferritic400 | Series::Martensitic400)
     }
 
     /// Whether a name is one of this grade's, however it is written.

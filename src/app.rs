@@ -17,6 +17,7 @@ pub mod error;
 pub mod evidence;
 pub mod family;
 pub mod figures;
+pub mod grade;
 pub mod hold;
 pub mod holders;
 pub mod intake;

@@ -8,6 +8,7 @@ mod demo;
 mod deviations;
 mod faults;
 mod figures;
+mod heats;
 mod intake;
 mod interrupted;
 mod journal;

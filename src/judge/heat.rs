@@ -10,7 +10,6 @@ use rust_decimal::Decimal;
 
 use crate::alloy::Alloy;
 use crate::alloy::ElementLimits;
-use crate::alloy::Series;
 use crate::finding::Reason;
 use crate::judge::Dossier;
 use crate::judge::Evidence;
@@ -149,8 +148,7 @@ pub fn chromium(dossier: &Dossier) -> Option<Quantity> {
 /// grades: there the choice of the bath hangs on a border of its own, which the house's rule names. Below the border
 /// of the tests the standards advise for themselves; with nickel beside it, chromium does not choose the bath.
 pub fn chromium_for_bath(dossier: &Dossier) -> Evidence {
-    let straight = |a: &Alloy| matches!(a.series, Series::Ferritic400 | Series::Martensitic400);
-    if !dossier.alloy.as_ref().is_some_and(straight) {
+    if !dossier.alloy.as_ref().is_some_and(Alloy::is_straight_chromium) {
         return nothing();
     }
     let given = heats(dossier).filter_map(|(path, heat)| Some((path, *heat.chemistry.get("Cr")?)));
