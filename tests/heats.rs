@@ -273,6 +273,7 @@ fn a_440c_lot_without_a_test_is_told() {
         call.standard = Some(pack.named(pack.editions.last().unwrap()));
         call.treatment = Some(pack.treatments[0].name.clone());
         call.tests.clear();
+        lot.record.tests.clear();
         let calls = [&lot.part.calls_for[0]];
         lot.packs = book().packs_in_force(&calls, &lot.order).unwrap();
         let advice = format!("{id}/advice.440c");

@@ -31,15 +31,16 @@ pub struct Described {
 pub struct Standard {
     /// Designation with edition.
     pub named: String,
-    /// Whether the shop adopted it.
-    pub adopted: bool,
+    /// Whether the shop adopted it; nothing where there is no shop.
+    pub adopted: Option<bool>,
     /// What it says.
     pub says: Vec<Consequence>,
 }
 
 /// Looks a grade up: with the shop's packs as adopted, or without a shop with the built-in ones.
 pub fn describe(folder: &Folder, name: &str) -> Result<Result<Described, Unfound>, Error> {
-    let (alloys, packs) = if folder.has("shop.yaml") {
+    let shop = folder.has("shop.yaml");
+    let (alloys, packs) = if shop {
         let book = Book::open(folder.clone())?;
         let packs = in_force(&book)?;
         (book.alloys, packs)
@@ -54,7 +55,7 @@ pub fn describe(folder: &Folder, name: &str) -> Result<Result<Described, Unfound
     };
     let standards = packs.iter().filter(|p| !p.pack.is_house()).map(|pack| Standard {
         named: pack.pack.named(&pack.edition),
-        adopted: pack.adopted.is_some(),
+        adopted: shop.then_some(pack.adopted.is_some()),
         says: judge::consequences(&alloy, pack),
     });
     let standards = standards.filter(|s| !s.says.is_empty()).collect();

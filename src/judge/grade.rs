@@ -10,6 +10,7 @@ use crate::pack::Basis;
 use crate::pack::Check;
 use crate::pack::Requirement;
 use crate::pack::Subject;
+use crate::part::OrderOption;
 use crate::record::TestKind;
 use crate::rulebook::EffectivePack;
 use crate::rulebook::Standing;
@@ -47,6 +48,8 @@ pub enum About {
     Treatments(Vec<String>),
     /// Which treatment to choose.
     Choice,
+    /// What the order may ask for beside it.
+    Options(Vec<OrderOption>),
     /// Whether the order names a test.
     TestOrdered,
 }
@@ -107,6 +110,7 @@ fn consequence(alloy: &Alloy, requirement: &Requirement) -> Option<Consequence> 
         Subject::TreatmentNamed | Subject::TreatmentOrdered => About::Choice,
         _ if !when.tests.is_empty() => About::Tests(when.tests.clone()),
         _ if !when.treatments.is_empty() => About::Treatments(when.treatments.clone()),
+        _ if !when.options.is_empty() => About::Options(when.options.clone()),
         _ => About::Standard,
     };
     Some(Consequence {

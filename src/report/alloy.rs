@@ -1,6 +1,7 @@
 //! A grade in words, and as JSON: what is in it, and what it means for baths and tests.
 
 use std::cmp::Ordering;
+use std::fmt;
 use std::fmt::Write as _;
 
 use serde::Serialize;
@@ -59,14 +60,12 @@ fn of(described: &Described) -> String {
         ("Advice, which holds no lot", |c| c.advice),
     ];
     for (heading, pick) in sections {
-        let said: Vec<String> = described
-            .standards
-            .iter()
-            .flat_map(|s| s.says.iter().filter(|c| pick(c)).map(move |c| one(s, c)))
-            .collect();
-        if !said.is_empty() {
+        let all = described.standards.iter();
+        let said = all.flat_map(|s| s.says.iter().filter(|c| pick(c)).map(move |c| (s, c)));
+        let grouped = grouped(said);
+        if !grouped.is_empty() {
             line(format!("\n{heading}"));
-            said.into_iter().for_each(&mut line);
+            grouped.iter().for_each(|group| line(group.to_string()));
         }
     }
     let cautions = cautions(described);
@@ -83,24 +82,50 @@ fn about(about: &About) -> String {
         About::Tests(tests) => tests.iter().map(|t| t.name()).collect::<Vec<_>>().join(", "),
         About::Treatments(ids) => ids.join(", "),
         About::Choice => "treatment".to_owned(),
+        About::Options(options) => options.iter().map(|o| o.name()).collect::<Vec<_>>().join(", "),
         About::TestOrdered => "test".to_owned(),
     }
 }
 
-fn one(standard: &Standard, says: &Consequence) -> String {
-    let adopted = if standard.adopted { "" } else { ", not adopted here" };
-    let mut words = format!(
-        "  {}: {}, {} ({}{adopted})\n    {}",
-        about(&says.about),
-        standard.named,
-        says.clause,
-        basis(says.basis),
-        says.asks
-    );
-    if let Some(note) = &says.note {
-        let _ = write!(words, "\n    {}", note.trim());
+/// The same demand of several standards.
+struct Group {
+    says: String,
+    by: Vec<String>,
+    notes: Vec<String>,
+}
+
+impl fmt::Display for Group {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        write!(f, "  {}", self.says)?;
+        for line in self.by.iter().chain(&self.notes) {
+            write!(f, "\n    {line}")?;
+        }
+        Ok(())
     }
-    words
+}
+
+fn grouped<'a>(all: impl Iterator<Item = (&'a Standard, &'a Consequence)>) -> Vec<Group> {
+    let mut groups: Vec<Group> = Vec::new();
+    for (standard, c) in all {
+        let says = match &c.about {
+            About::Choice => c.asks.clone(),
+            what => format!("{}: {}", about(what), c.asks),
+        };
+        let adopted = if standard.adopted == Some(false) { ", not adopted here" } else { "" };
+        let by = format!("{}, {} ({}{adopted})", standard.named, c.clause, basis(c.basis));
+        let group = match groups.iter().position(|g| g.says == says) {
+            Some(at) => at,
+            None => {
+                groups.push(Group { says, by: Vec::new(), notes: Vec::new() });
+                groups.len().saturating_sub(1)
+            }
+        };
+        let Some(group) = groups.get_mut(group) else { continue };
+        group.by.push(by);
+        let note = c.note.iter().map(|n| n.trim().to_owned());
+        group.notes.extend(note.filter(|n| !group.notes.contains(n)).collect::<Vec<_>>());
+    }
+    groups
 }
 
 /// What a finisher should know of the metal itself.
@@ -158,7 +183,8 @@ pub struct AlloyJson<'a> {
 #[derive(Debug, Serialize)]
 struct StandardJson<'a> {
     standard: &'a str,
-    adopted: bool,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    adopted: Option<bool>,
     says: Vec<SaysJson<'a>>,
 }
 
