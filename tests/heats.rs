@@ -136,7 +136,7 @@ fn every_element_that_contradicts_the_grade_is_told_with_its_limit_and_tolerance
     );
     assert_eq!(
         found.limit,
-        "316L: C at most 0.030 wt%, a product analysis 0.005 wt% outside it (ASTM A484/A484M, recalled); \
+        "316L by ASTM A276: C at most 0.030 wt%, a product analysis 0.005 wt% outside it (ASTM A484/A484M, recalled); \
          Cr 16.0 to 18.0 wt%, a product analysis 0.20 wt% outside it (ASTM A484/A484M, recalled)"
     );
 }

@@ -61,7 +61,7 @@ pub fn analysis(dossier: &Dossier) -> Evidence {
         let told = |words: fn(&Element) -> String| outside.iter().map(words).collect::<Vec<_>>().join("; ");
         let found = Found::Own {
             observed: told(|e| format!("heat {}: {} {}", e.heat, e.limits.element, e.value)),
-            limit: format!("{}: {}", alloy.grade, told(|e| e.limit.clone())),
+            limit: format!("{}: {}", whose(alloy), told(|e| e.limit.clone())),
             met: false,
         };
         return Evidence::record(first.path.clone(), found);
@@ -79,6 +79,22 @@ pub fn analysis(dossier: &Dossier) -> Evidence {
     let limit = format!("limits of {}", alloy.grade);
     let found = Found::Own { observed: met.join("; "), limit, met: true };
     Evidence::record(Path::root().key("material").key("heats"), found)
+}
+
+/// A grade with the standard its limits are taken from, and how they are known: what a purchaser must be told who is
+/// asked which of grade and analysis is wrong.
+fn whose(alloy: &Alloy) -> String {
+    let standard = alloy.standard.as_ref().map(|s| format!(" by {s}")).unwrap_or_default();
+    let known = match alloy.confidence.as_str() {
+        "seen" => String::new(),
+        "conflict" => {
+            let note =
+                alloy.note.as_ref().map(|n| format!(": {}", n.trim_end_matches('.'))).unwrap_or_default();
+            format!(" (sources disagree{note})")
+        }
+        _ => " (recalled)".to_owned(),
+    };
+    format!("{}{standard}{known}", alloy.grade)
 }
 
 /// One element of one heat against its limits.

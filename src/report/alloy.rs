@@ -28,7 +28,7 @@ pub fn text(name: &str, found: &Result<Described, Unfound>) -> String {
 /// How a composition is known, in a word.
 fn known(confidence: &str) -> &str {
     match confidence {
-        "seen" => "read",
+        "seen" => "the main ones read",
         "memory" => "recalled",
         "conflict" => "sources disagree",
         other => other,
