@@ -1,9 +1,21 @@
 //! The alloy table: grades, ways of writing them, and what the judge needs of each.
 
+mod names;
+mod tolerance;
+
+use std::collections::BTreeMap;
+use std::collections::BTreeSet;
+
+use rust_decimal::Decimal;
 use serde::Deserialize;
 use serde::Serialize;
 
 use crate::units::Quantity;
+use crate::units::did_you_mean;
+use names::Reading;
+
+pub use tolerance::ProductTolerances;
+pub use tolerance::Tolerance;
 
 /// The table (`rules/alloys.yaml`).
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
@@ -11,6 +23,9 @@ use crate::units::Quantity;
 pub struct AlloyTable {
     /// Grades.
     pub alloys: Vec<Alloy>,
+    /// Names that mean no one grade.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub ambiguous: Vec<SharedName>,
 }
 
 /// One grade.
@@ -122,9 +137,21 @@ impl Alloy {
         self.composition.iter().find(|limits| limits.element == symbol)
     }
 
-    /// Whether a name is one of this grade's.
+    /// Whether it has so much carbon that it is hardened to be a blade or a bearing: 440A and beyond.
+    pub fn is_high_carbon(&self) -> bool {
+        let least = Decimal::from_parts(60, 0, 0, false, 2);
+        self.element("C").and_then(|carbon| carbon.from).is_some_and(|from| from.value() >= least)
+    }
+
+    /// Whether chromium is the only alloying element the standards class it by.
+    pub fn is_straight_chromium(&self) -> bool {
+        matches!(self.series, Series::Ferritic400 | Series::Martensitic400)
+    }
+
+    /// Whether a name is one of this grade's, however it is written.
     pub fn is_named(&self, name: &str) -> bool {
-        self.names().any(|n| plain(n) == plain(name))
+        let own = AlloyTable { alloys: vec![self.clone()], ambiguous: Vec::new() };
+        own.find(name).is_ok()
     }
 
     /// Every way this grade is written.
@@ -136,36 +163,123 @@ impl Alloy {
     }
 }
 
-/// A name without what people add or leave out: `SS 316-L`, `type 316L` and `316 l` are one.
-fn plain(name: &str) -> String {
-    let letters: String =
-        name.chars().filter(|c| c.is_alphanumeric() || *c == '.').collect::<String>().to_uppercase();
-    let mut rest = letters.as_str();
-    for prefix in ["TYPE", "AISI", "GRADE", "SS", "UNS", "EN"] {
-        rest = rest
-            .strip_prefix(prefix)
-            .filter(|r| r.starts_with(|c: char| c.is_ascii_digit() || c == 'S'))
-            .unwrap_or(rest);
+/// A name the trade gives to several grades: `18-8`.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct SharedName {
+    /// The name.
+    pub name: String,
+    /// Other ways of writing it.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub also_written: Vec<String>,
+    /// The grades it may mean.
+    pub grades: Vec<String>,
+}
+
+/// Why a text names no grade of the table.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub enum Unfound {
+    /// The table has no such grade; names that lie near, none of them taken.
+    Unknown {
+        /// As the table writes them, the likeliest first.
+        near: Vec<String>,
+    },
+    /// It may be any of several grades.
+    Ambiguous {
+        /// Those.
+        grades: Vec<String>,
+    },
+    /// It names a material specification: which grade was bought to it stands elsewhere.
+    Specification,
+}
+
+impl std::fmt::Display for Unfound {
+    fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
+        match self {
+            Unfound::Unknown { near } => write!(f, "no grade of the alloy table{}", did_you_mean(near)),
+            Unfound::Ambiguous { grades } => write!(f, "it may be {}: say which", grades.join(", ")),
+            Unfound::Specification => {
+                f.write_str("a material specification, which is no grade: name the grade")
+            }
+        }
     }
-    rest.to_owned()
+}
+
+/// The table's names by their keys.
+struct Index<'a> {
+    grades: BTreeMap<String, BTreeSet<usize>>,
+    alloys: &'a [Alloy],
+}
+
+impl names::Table for Index<'_> {
+    fn knows(&self, key: &str) -> bool {
+        self.grades.contains_key(key)
+    }
+
+    fn ages(&self, key: &str) -> bool {
+        let rows = self.grades.get(key).into_iter().flatten().filter_map(|i| self.alloys.get(*i));
+        rows.into_iter().all(|a| a.series == Series::PrecipitationHardening)
+    }
 }
 
 impl AlloyTable {
-    /// The grade a name means; the error lists the names that lie nearest.
-    pub fn find(&self, name: &str) -> Result<&Alloy, Vec<String>> {
-        let wanted = plain(name);
-        if let Some(alloy) = self.alloys.iter().find(|a| a.names().any(|n| plain(n) == wanted)) {
-            return Ok(alloy);
+    /// The grade a name means, in any of the ways people write grades. What is not sure is not taken.
+    ///
+    /// # Errors
+    /// Why it names none.
+    pub fn find(&self, name: &str) -> Result<&Alloy, Unfound> {
+        let index = self.index();
+        let unknown = || {
+            let shared = self.ambiguous.iter().map(|s| s.name.as_str());
+            Unfound::Unknown {
+                near: names::near(name, self.alloys.iter().flat_map(Alloy::names).chain(shared)),
+            }
+        };
+        let keys = match names::read(name, &index) {
+            Reading::Names(keys) => keys,
+            Reading::Specification => return Err(Unfound::Specification),
+            Reading::Unknown => return Err(unknown()),
+        };
+        let sets: Vec<&BTreeSet<usize>> = keys.iter().filter_map(|key| index.grades.get(key)).collect();
+        let mut rows: BTreeSet<usize> = sets.iter().copied().flatten().copied().collect();
+        // `18-8 (304)`: one of the names says which of several the other means.
+        let exact: BTreeSet<usize> =
+            sets.iter().filter(|s| s.len() == 1).copied().flatten().copied().collect();
+        if sets.iter().all(|set| set.iter().any(|row| exact.contains(row))) {
+            rows = exact;
         }
-        let mut near: Vec<(usize, String)> = self
-            .alloys
-            .iter()
-            .flat_map(Alloy::names)
-            .map(|n| (strsim::damerau_levenshtein(&plain(n), &wanted), n.to_owned()))
-            .filter(|(distance, _)| *distance <= 1)
-            .collect();
-        near.sort();
-        near.truncate(4);
-        Err(near.into_iter().map(|(_, name)| name).collect())
+        if let (Some(row), 1) = (rows.first(), rows.len()) {
+            return self.alloys.get(*row).ok_or_else(unknown);
+        }
+        // Dual certified: the row that the table gives to just these grades.
+        let dual = self.alloys.iter().filter(|_| sets.iter().all(|set| set.len() == 1)).find(|alloy| {
+            let both = alloy.also_written.iter().filter(|n| n.contains('/'));
+            both.into_iter().any(|both| {
+                let of = both.split('/').map(|side| index.grades.get(&names::key(side)));
+                let of: Option<Vec<_>> = of.collect();
+                of.is_some_and(|of| of.into_iter().flatten().copied().collect::<BTreeSet<usize>>() == rows)
+            })
+        });
+        dual.ok_or_else(|| {
+            let named = rows.iter().filter_map(|i| self.alloys.get(*i)).map(|a| a.grade.clone());
+            Unfound::Ambiguous { grades: named.collect() }
+        })
+    }
+
+    fn index(&self) -> Index<'_> {
+        let mut grades: BTreeMap<String, BTreeSet<usize>> = BTreeMap::new();
+        for (i, alloy) in self.alloys.iter().enumerate() {
+            for name in alloy.names() {
+                grades.entry(names::key(name)).or_default().insert(i);
+            }
+        }
+        for shared in &self.ambiguous {
+            let rows = self.alloys.iter().enumerate().filter(|(_, a)| shared.grades.contains(&a.grade));
+            let rows: BTreeSet<usize> = rows.map(|(i, _)| i).collect();
+            for name in std::iter::once(&shared.name).chain(&shared.also_written) {
+                grades.insert(names::key(name), rows.clone());
+            }
+        }
+        Index { grades, alloys: &self.alloys }
     }
 }

@@ -18,6 +18,7 @@ pub mod error;
 pub mod evidence;
 pub mod family;
 pub mod figures;
+pub mod grade;
 pub mod hold;
 pub mod holders;
 pub mod intake;

@@ -179,6 +179,12 @@ pub enum Verb {
     Intake(Intake),
     /// Write a blank record of a lot: every field its call-outs need, with the limits beside them
     Blank(Blank),
+    /// What is known of a grade, and what it means for baths and tests; any common way of writing it will do
+    Alloy {
+        /// The grade: 316L, S31603, 1.4404, 17-4 PH H900
+        #[arg(required = true)]
+        name: Vec<String>,
+    },
 }
 
 /// Verbs of the evidence store.

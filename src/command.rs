@@ -1,6 +1,7 @@
 //! Carries out a command line: verbs of the application in, text or JSON and an exit code out. Findings and
 //! answers go to standard output, everything else to standard error.
 
+mod alloy;
 mod back;
 mod certificates;
 mod evidence;
@@ -145,6 +146,7 @@ fn carry_out(cli: &Cli, world: &World, output: &mut Output) -> Answer {
         Verb::People(verb) => release::people(folder, verb, json, world, output),
         Verb::HoldNote { name } => hold::note(folder, name, json, world, output),
         Verb::Intake(args) => intake::intake(folder, args, json, output),
+        Verb::Alloy { name } => alloy::show(&folder, name, json, output),
         Verb::Blank(args) => intake::blank(folder, args, json, output),
         Verb::Evidence(verb) => evidence::run(verb, folder, json, world, output),
         Verb::Manual => {

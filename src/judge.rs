@@ -19,6 +19,8 @@ mod evidence;
 mod family;
 mod gaps;
 mod gauges;
+mod grade;
+mod heat;
 mod later;
 mod limit;
 mod looks;
@@ -45,6 +47,7 @@ use serde::Deserialize;
 use serde::Serialize;
 
 use crate::alloy::Alloy;
+use crate::alloy::ProductTolerances;
 use crate::changes::Checks;
 use crate::correction::Correction;
 use crate::deviation::Deviation;
@@ -106,6 +109,10 @@ pub use clauses::builds_on;
 pub use clauses::chosen;
 pub use compare::limit_text;
 pub use family::takings;
+pub use grade::About;
+pub use grade::Consequence;
+pub use grade::GradeAnswer;
+pub use grade::consequences;
 pub use later::Later;
 pub use later::LaterAnalyses;
 pub use later::LaterCalibrations;
@@ -155,6 +162,9 @@ pub struct Dossier {
     /// The alloy table's row, where the grade is in it.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub alloy: Option<Alloy>,
+    /// How far product analyses of its heats may lie outside the grade's limits, where there are any.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub product_tolerances: Option<ProductTolerances>,
     /// Baths the record names, with the analyses in force.
     pub baths: Vec<Bath>,
     /// Instruments the record and those baths name, with the calibrations in force.

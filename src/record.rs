@@ -115,6 +115,19 @@ pub struct Heat {
     /// Its own analysis where given, per cent by mass, by chemical symbol.
     #[serde(default, skip_serializing_if = "BTreeMap::is_empty")]
     pub chemistry: BTreeMap<String, Quantity>,
+    /// What was analysed; left out: the melt, as on a mill's certificate.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub analysis: Option<Analysis>,
+}
+
+/// What a heat's analysis was made of.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(rename_all = "lowercase")]
+pub enum Analysis {
+    /// The melt: the heat or ladle analysis of the mill.
+    Ladle,
+    /// The metal itself: a product or check analysis.
+    Product,
 }
 
 /// How the shop knows a heat number.

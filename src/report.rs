@@ -17,6 +17,7 @@ use crate::register::AuditReport;
 use crate::register::Found;
 use crate::register::Status;
 
+pub mod alloy;
 pub mod back;
 pub mod editions;
 pub mod figures;

@@ -110,6 +110,7 @@ fn asked(dossier: &Dossier) -> Together {
         packs: &dossier.packs,
         alloy: dossier.alloy.as_ref(),
         chromium: None,
+        free_machining: None,
     })
 }
 
@@ -396,6 +397,7 @@ fn a_chosen_class() {
         packs: &packs,
         alloy: None,
         chromium: None,
+        free_machining: None,
     });
     let [one] = found.conflicts.as_slice() else { panic!("{found:#?}") };
     assert_eq!((one.what.as_str(), one.wanted.as_str()), ("call-outs", "one class"));

@@ -1,5 +1,6 @@
 //! The integration tests: one binary, which links once.
 
+mod alloy_names;
 mod attacks;
 mod canonical_vectors;
 mod cases;
@@ -12,6 +13,7 @@ mod editions;
 mod faults;
 mod figures;
 mod filled;
+mod heats;
 mod ids;
 mod intake;
 mod interrupted;

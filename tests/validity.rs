@@ -124,8 +124,9 @@ fn the_heats_own_chromium_decides() {
             })
             .collect();
         let findings = judge(&dossier);
-        let gaps: Vec<String> =
-            findings.iter().filter(|f| f.is_gap()).map(|f| f.requirement.clone()).collect();
+        let gaps = findings.iter().filter(|f| f.is_gap()).map(|f| f.requirement.clone());
+        // That such a heat can hardly be 429 is a gap of its own.
+        let gaps: Vec<String> = gaps.filter(|g| g != "house/alloy.analysis").collect();
         let expected: &[&str] = if *valid { &[] } else { &["astm-a967/practice-d.chromium"] };
         assert_eq!(gaps, expected, "{heats:?}");
     }

@@ -155,6 +155,9 @@ const fn fields(subject: Subject) -> &'static [(Spot, &'static str)] {
         | S::AlloyGrade
         | S::AlloySeries
         | S::Chromium
+        | S::HeatAnalysis
+        | S::HeatChromium
+        | S::HeatMachinability
         | S::PartUse
         | S::OtherTests
         | S::LotSpan

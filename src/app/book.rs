@@ -7,6 +7,7 @@ use serde::de::DeserializeOwned;
 
 use crate::adoption::Adoption;
 use crate::alloy::AlloyTable;
+use crate::alloy::ProductTolerances;
 use crate::app::builtin;
 use crate::app::deviations;
 use crate::app::error::Error;
@@ -73,6 +74,8 @@ pub struct Book {
     pub adoptions: Vec<Sourced<Adoption>>,
     /// The alloy table.
     pub alloys: AlloyTable,
+    /// Tolerances of product analyses.
+    pub product_tolerances: ProductTolerances,
     /// Sampling tables.
     pub sampling: Vec<SamplingTable>,
     /// Text of `people.yaml`, for places in it.
@@ -199,6 +202,7 @@ impl Book {
             packs,
             adoptions,
             alloys: builtin::alloys()?,
+            product_tolerances: builtin::product_tolerances()?,
             sampling: builtin::sampling()?.levels,
             deviations,
             records: OnceLock::new(),

@@ -1,6 +1,7 @@
 //! What is compiled into the binary: packs, the alloy table, sampling tables.
 
 use crate::alloy::AlloyTable;
+use crate::alloy::ProductTolerances;
 use crate::app::error::Error;
 use crate::pack::Pack;
 use crate::pack::SamplingPlans;
@@ -28,6 +29,8 @@ pub const PACKS: &[(&str, &str)] = &[
 ];
 
 const ALLOYS: (&str, &str) = ("rules/alloys.yaml", include_str!("../../rules/alloys.yaml"));
+const TOLERANCES: (&str, &str) =
+    ("rules/product-tolerances.yaml", include_str!("../../rules/product-tolerances.yaml"));
 const SAMPLING: (&str, &str) = ("rules/sampling/b602.yaml", include_str!("../../rules/sampling/b602.yaml"));
 
 fn read<T: serde::de::DeserializeOwned>((name, text): (&str, &str)) -> Result<T, Error> {
@@ -42,6 +45,11 @@ pub fn packs() -> Result<Vec<Pack>, Error> {
 /// The built-in alloy table.
 pub fn alloys() -> Result<AlloyTable, Error> {
     read(ALLOYS)
+}
+
+/// The built-in tolerances of product analyses.
+pub fn product_tolerances() -> Result<ProductTolerances, Error> {
+    read(TOLERANCES)
 }
 
 /// The built-in sampling tables.

@@ -68,12 +68,16 @@ impl Book {
         let packs = self.packs_in_force(&call_outs, &trimmed)?;
         let family = self.family(&record.document, &order.document);
         let plans: Vec<_> = call_outs.iter().filter_map(|c| c.sampling).collect();
+        let material = &record.document.material;
+        let alloy = self.alloys.find(&material.grade).ok().cloned();
+        let tolerances = alloy.as_ref().and_then(|a| self.product_tolerances.used(a, &material.heats));
         let mut dossier = Dossier {
             people: Vec::new(),
             later: Later::default(),
             approvals: Vec::new(),
             most_rounds: None,
-            alloy: self.alloys.find(&record.document.material.grade).ok().cloned(),
+            alloy,
+            product_tolerances: tolerances,
             packs,
             baths: Vec::new(),
             instruments: Vec::new(),

@@ -4,6 +4,8 @@ use std::cmp::Ordering;
 
 use crate::alloy::Alloy;
 use crate::judge::Dossier;
+use crate::judge::heat::chromium;
+use crate::judge::heat::free_machining;
 use crate::pack::When;
 use crate::part::CallOut;
 use crate::part::PartSpecification;
@@ -17,34 +19,24 @@ pub enum Applies {
     Unknown(String),
 }
 
-/// Chromium of the lot: the least of its heats' own analyses; a heat that gives none counts with the least its
-/// grade may have. Unknown and mixed heats are judged as the worst of them.
-pub fn chromium(dossier: &Dossier) -> Option<Quantity> {
-    let heats = &dossier.record.material.heats;
-    let mut values: Vec<Quantity> = heats.iter().filter_map(|h| h.chemistry.get("Cr").copied()).collect();
-    if heats.is_empty() || values.len() < heats.len() {
-        values.push(dossier.alloy.as_ref()?.element("Cr")?.from?);
-    }
-    let mut lowest = *values.first()?;
-    for value in &values {
-        if value.compare(&lowest)? == Ordering::Less {
-            lowest = *value;
-        }
-    }
-    Some(lowest)
-}
-
 /// What conditions look at beside the call-out: known with the lot, or before it.
 pub struct Facts<'a> {
     pub alloy: Option<&'a Alloy>,
     pub chromium: Option<Quantity>,
+    pub free_machining: Option<bool>,
     pub part: &'a PartSpecification,
 }
 
 /// Holds the conditions beyond treatment and test (which select a requirement before this) against the lot.
 pub fn applies(dossier: &Dossier, call_out: &CallOut, pack: &EffectivePack, when: &When) -> Applies {
     let chromium = when.chromium_below.as_ref().and_then(|_| chromium(dossier));
-    applies_to(&Facts { alloy: dossier.alloy.as_ref(), chromium, part: &dossier.part }, call_out, pack, when)
+    let facts = Facts {
+        alloy: dossier.alloy.as_ref(),
+        chromium,
+        free_machining: free_machining(dossier),
+        part: &dossier.part,
+    };
+    applies_to(&facts, call_out, pack, when)
 }
 
 /// The same with the facts in hand. One plain no decides; otherwise one unknown does.
@@ -62,7 +54,7 @@ pub fn applies_to(facts: &Facts, call_out: &CallOut, pack: &EffectivePack, when:
         ask(alloy.map(|a| when.series.contains(&a.series)), "the alloy's series");
     }
     if let Some(wanted) = when.free_machining {
-        ask(alloy.map(|a| a.free_machining == wanted), "whether the alloy is free-machining");
+        ask(facts.free_machining.map(|free| free == wanted), "whether the alloy is free-machining");
     }
     if let Some(below) = &when.chromium_below {
         let less = facts.chromium.and_then(|cr| cr.compare(below)).map(|o| o == Ordering::Less);

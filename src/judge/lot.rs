@@ -11,11 +11,12 @@ use crate::judge::Dossier;
 use crate::judge::Evidence;
 use crate::judge::Found;
 use crate::judge::Resolved;
-use crate::judge::applies::chromium;
 use crate::judge::approvals;
 use crate::judge::calibration::calibration;
 use crate::judge::family;
 use crate::judge::gauges;
+use crate::judge::heat;
+use crate::judge::heat::chromium;
 use crate::judge::later;
 use crate::judge::line_of;
 use crate::judge::ordered;
@@ -82,6 +83,9 @@ pub fn evidence(dossier: &Dossier, resolved: Option<&Resolved>, subject: Subject
                 Found::Missing(Reason::Unknown("the chromium content".to_owned())),
             ),
         },
+        Subject::HeatAnalysis => heat::analysis(dossier),
+        Subject::HeatChromium => heat::chromium_for_bath(dossier),
+        Subject::HeatMachinability => heat::machines_freely(dossier),
         Subject::PartUse => use_of(dossier),
         Subject::OtherTests => other_tests(dossier),
         Subject::LotSpan => span(dossier),

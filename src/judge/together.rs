@@ -15,7 +15,8 @@ use crate::judge::Resolved;
 use crate::judge::applies::Applies;
 use crate::judge::applies::Facts;
 use crate::judge::applies::applies_to;
-use crate::judge::applies::chromium;
+use crate::judge::heat;
+use crate::judge::heat::chromium;
 use crate::judge::called::call_outs;
 use crate::judge::called::pack_named;
 use crate::judge::clauses;
@@ -58,6 +59,8 @@ pub struct Asked<'a> {
     pub alloy: Option<&'a Alloy>,
     /// Chromium of the heat; left out, the least the alloy may have counts.
     pub chromium: Option<Quantity>,
+    /// Whether a heat is free-machining by its own analysis; left out, the alloy says.
+    pub free_machining: Option<bool>,
 }
 
 /// What several call-outs ask of one thing.
@@ -126,6 +129,7 @@ pub fn together(asked: &Asked) -> Together {
         let facts = Facts {
             alloy: asked.alloy,
             chromium: asked.chromium.or_else(|| asked.alloy.and_then(|a| a.element("Cr")?.from)),
+            free_machining: asked.free_machining.or_else(|| asked.alloy.map(|a| a.free_machining)),
             part: asked.part,
         };
         let treatment = call.treatment.as_deref().and_then(|name| {
@@ -438,7 +442,12 @@ fn forbidden(demands: &[Demand], calls: &[(CallOut, Place)], packs: &[EffectiveP
 fn of_runs(judge: &Judge, found: &mut Together) {
     let dossier = judge.dossier;
     let called = call_outs(dossier);
-    let facts = Facts { alloy: dossier.alloy.as_ref(), chromium: chromium(dossier), part: &dossier.part };
+    let facts = Facts {
+        alloy: dossier.alloy.as_ref(),
+        chromium: chromium(dossier),
+        free_machining: heat::free_machining(dossier),
+        part: &dossier.part,
+    };
     let mut demands = Vec::new();
     for (number, call) in called.iter().enumerate() {
         if call.call_out.limit.is_some() {
@@ -481,6 +490,7 @@ pub(super) fn judge(
         packs: &ordered.packs,
         alloy: ordered.alloy.as_ref(),
         chromium: chromium(ordered),
+        free_machining: heat::free_machining(ordered),
     });
     for conflict in before.conflicts {
         if !found.conflicts.iter().any(|c| c.what == conflict.what && c.asked == conflict.asked) {

@@ -72,7 +72,7 @@ pub const fn form(subject: Subject) -> Form {
     use Dimension as D;
     use Subject as S;
     match subject {
-        S::Chromium | S::SodiumDichromate | S::CitricAcid | S::PostTreatmentDichromate => {
+        S::Chromium | S::HeatChromium | S::SodiumDichromate | S::CitricAcid | S::PostTreatmentDichromate => {
             Form::Figure(&[D::MassFraction])
         }
         // Some standards give the salt in the spray by mass, some in a litre.
@@ -130,6 +130,8 @@ pub const fn form(subject: Subject) -> Form {
         S::VisualCount | S::TestPieces | S::RetestPieces | S::LimitPieces => Form::Count,
 
         S::LimitsAskedTwice
+        | S::HeatAnalysis
+        | S::HeatMachinability
         | S::CallOutsTogether
         | S::CallOutsReviewed
         | S::OrderedQuantity

@@ -166,5 +166,8 @@ subjects! {
     TestFogDensity, "density of collected fog", Test, "density of the collected fog";
     LimitsAskedTwice, "limits asked twice", Lot, "which of several limits on one thing stands";
     CallOutsTogether, "call-outs together", Lot, "that one lot can meet all that is called out";
+    HeatAnalysis, "heat analysis", Lot, "each element of a heat's own analysis against the grade's limits";
+    HeatChromium, "chromium for the choice of bath", Lot, "least chromium of the heats, where the choice of bath hangs on it";
+    HeatMachinability, "free-machining heat", Lot, "that no heat is free-machining though its grade is not";
     OutsideLaboratory, "outside laboratory", Test, "that an outside laboratory was accredited for the test on its day";
 }
