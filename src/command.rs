@@ -2,6 +2,7 @@
 //! answers go to standard output, everything else to standard error.
 
 mod back;
+mod call_outs;
 mod certificates;
 mod evidence;
 mod hold;
@@ -145,6 +146,7 @@ fn carry_out(cli: &Cli, world: &World, output: &mut Output) -> Answer {
         Verb::People(verb) => release::people(folder, verb, json, world, output),
         Verb::HoldNote { name } => hold::note(folder, name, json, world, output),
         Verb::Intake(args) => intake::intake(folder, args, json, output),
+        Verb::CallOuts(args) => call_outs::run(args, &folder, json, output),
         Verb::Blank(args) => intake::blank(folder, args, json, output),
         Verb::Evidence(verb) => evidence::run(verb, folder, json, world, output),
         Verb::Manual => {

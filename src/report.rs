@@ -18,6 +18,7 @@ use crate::register::Found;
 use crate::register::Status;
 
 pub mod back;
+pub mod call_outs;
 pub mod figures;
 pub mod json;
 mod packs;

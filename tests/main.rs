@@ -1,6 +1,7 @@
 //! The integration tests: one binary, which links once.
 
 mod attacks;
+mod callouts;
 mod canonical_vectors;
 mod damaged;
 mod demo;
