@@ -48,7 +48,7 @@ fn transcripts() {
 /// fingerprints, stamps and times.
 #[test]
 fn readme() {
-    page("README.md", "readme");
+    page("README.md", "readme", 6);
 }
 
 /// So are those of the page that follows a whole day through the shop.
@@ -61,10 +61,16 @@ fn a_day() {
     }
     let old = "%PDF-1.4\n% An invented certificate of 2024, as a word processor wrote it.\n";
     fs::write(files.join("old-certificate.pdf"), old).unwrap();
-    page("docs/a-day.md", "a-day");
+    page("docs/a-day.md", "a-day", 6);
 }
 
-fn page(name: &str, folder: &str) {
+/// And those of the page about a drawing's text.
+#[test]
+fn call_outs() {
+    page("docs/day/call-outs.md", "call-outs", 2);
+}
+
+fn page(name: &str, folder: &str, least: usize) {
     let readme = fs::read_to_string(project(name)).unwrap();
     let copy = Path::new(env!("CARGO_TARGET_TMPDIR")).join(folder);
     // A folder of expected files makes the commands run in a copy that is thrown away.
@@ -92,7 +98,7 @@ fn page(name: &str, folder: &str) {
     let year = format!("LBF-{}-", chrono::Local::now().year());
     let text = text.replace("LBF-2026-", &year);
     fs::write(copy.join("README.md"), text).unwrap();
-    assert!(readme.matches("```console").count() >= 6);
+    assert!(readme.matches("```console").count() >= least);
     cases().case(copy.join("README.md"));
 }
 

@@ -25,8 +25,7 @@ pub struct Note {
 
 /// The packs a text is read by: the shop's, or without a shop the built-in ones.
 fn packs(folder: &Folder) -> Result<(Vec<Pack>, SamplingPlans), Error> {
-    let packs =
-        if folder.has("shop.yaml") { Book::open(folder.clone())?.packs } else { builtin::packs()? };
+    let packs = if folder.has("shop.yaml") { Book::open(folder.clone())?.packs } else { builtin::packs()? };
     Ok((packs, builtin::sampling()?))
 }
 

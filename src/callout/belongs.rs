@@ -23,18 +23,37 @@ pub enum Owner {
 
 /// Words that may stand between what is asked for and its PER.
 const FILLER: &[&str] = &[
-    "TEST", "TESTING", "TESTED", "ACID", "SOLUTION", "PASSIVATE", "PASSIVATED", "PASSIVATION", "PASSIVATING",
-    "ELECTROPOLISH", "ELECTROPOLISHED", "ELECTROPOLISHING", "TREATMENT", "TREAT", "TREATED", "REQUIRED", "CLEAN", ")",
+    "TEST",
+    "TESTING",
+    "TESTED",
+    "ACID",
+    "SOLUTION",
+    "PASSIVATE",
+    "PASSIVATED",
+    "PASSIVATION",
+    "PASSIVATING",
+    "ELECTROPOLISH",
+    "ELECTROPOLISHED",
+    "ELECTROPOLISHING",
+    "TREATMENT",
+    "TREAT",
+    "TREATED",
+    "REQUIRED",
+    "CLEAN",
+    ")",
 ];
 
 /// Finds the owner of an item.
 pub fn owner(item: &Item, named: &[Named], tokens: &[Token], words: &Vocabulary) -> Owner {
     let before = named.iter().rposition(|n| n.to <= item.from);
-    let Some(first) = per(item, named, tokens).or(before).or(if named.is_empty() { None } else { Some(0) }) else {
+    let Some(first) = per(item, named, tokens).or(before).or(if named.is_empty() { None } else { Some(0) })
+    else {
         return Owner::Nobody;
     };
     let has = |at: &usize| {
-        named.get(*at).is_some_and(|n| !n.alternative && facts(n, words).is_some_and(|pack| has(pack, &item.what)))
+        named
+            .get(*at)
+            .is_some_and(|n| !n.alternative && facts(n, words).is_some_and(|pack| has(pack, &item.what)))
     };
     let Some(own) = named.get(first) else { return Owner::Nobody };
     if own.alternative {

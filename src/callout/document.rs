@@ -5,12 +5,25 @@ use super::standards::Named;
 use super::standards::shown;
 
 /// Papers a text may point at.
-const PAPERS: &[&str] = &["NOTE", "NOTES", "DRAWING", "PRINT", "DWG", "CUSTOMER", "PURCHASER", "PO", "PROCEDURE"];
+const PAPERS: &[&str] =
+    &["NOTE", "NOTES", "DRAWING", "PRINT", "DWG", "CUSTOMER", "PURCHASER", "PO", "PROCEDURE"];
 
 /// Words behind which TO names what is to be met.
 const MEETS: &[&str] = &[
-    "PASSIVATE", "PASSIVATED", "PASSIVATING", "PASSIVATION", "ELECTROPOLISH", "ELECTROPOLISHED", "ELECTROPOLISHING",
-    "FINISH", "FINISHED", "CLEAN", "CLEANED", "CONFORM", "TEST", "TESTED",
+    "PASSIVATE",
+    "PASSIVATED",
+    "PASSIVATING",
+    "PASSIVATION",
+    "ELECTROPOLISH",
+    "ELECTROPOLISHED",
+    "ELECTROPOLISHING",
+    "FINISH",
+    "FINISHED",
+    "CLEAN",
+    "CLEANED",
+    "CONFORM",
+    "TEST",
+    "TESTED",
 ];
 
 /// The papers a text points at, as written. `taken` marks what was read otherwise.
@@ -48,7 +61,10 @@ fn paper(tokens: &[Token], from: usize, named: &[Named], taken: &[bool], strong:
         if PAPERS.contains(&word) {
             let more = (i + 1..i + 5).take_while(|k| {
                 tokens.get(*k).is_some_and(|t| {
-                    t.clause == clause && (t.is_number() || PAPERS.contains(&t.text.as_str()) || matches!(t.text.as_str(), "'" | "S" | "SPEC"))
+                    t.clause == clause
+                        && (t.is_number()
+                            || PAPERS.contains(&t.text.as_str())
+                            || matches!(t.text.as_str(), "'" | "S" | "SPEC"))
                 })
             });
             return Some(i + 1 + more.count());
@@ -132,7 +148,10 @@ pub fn negations(tokens: Vec<Token>) -> (Vec<Token>, Vec<Vec<Token>>) {
             dropped.push(vec![token]);
         }
         before = out;
-        if out && nots.get(k).copied().unwrap_or(false) && let Some(run) = dropped.last_mut() {
+        if out
+            && nots.get(k).copied().unwrap_or(false)
+            && let Some(run) = dropped.last_mut()
+        {
             run.pop();
         }
     }

@@ -46,8 +46,7 @@ pub enum What {
 
 const PASSIVATE: &[&str] =
     &["PASSIVATE", "PASSIVATED", "PASSIVATING", "PASSIVATION", "PASSIVATES", "REPASSIVATE", "REPASSIVATED"];
-const ELECTROPOLISH: &[&str] =
-    &["ELECTROPOLISH", "ELECTROPOLISHED", "ELECTROPOLISHING", "ELECTROPOLISHES"];
+const ELECTROPOLISH: &[&str] = &["ELECTROPOLISH", "ELECTROPOLISHED", "ELECTROPOLISHING", "ELECTROPOLISHES"];
 const TREATMENT: &[&str] = &["NITRIC", "CITRIC", "METHOD", "DICHROMATE"];
 const TEST: &[&str] =
     &["COPPER", "SULFATE", "SPRAY", "WATER", "IMMERSION", "HUMIDITY", "FERROXYL", "FERRICYANIDE", "PRACTICE"];
@@ -96,9 +95,7 @@ pub fn fits(tokens: &[Token], from: usize, words: &[&str]) -> bool {
 fn near(text: &str, words: &[&str]) -> bool {
     let length = text.chars().count();
     length >= 5
-        && words.iter().any(|word| {
-            word.len().abs_diff(length) <= 1 && strsim::osa_distance(text, word) == 1
-        })
+        && words.iter().any(|word| word.len().abs_diff(length) <= 1 && strsim::osa_distance(text, word) == 1)
 }
 
 fn listed(text: &str) -> bool {
@@ -157,7 +154,9 @@ fn at(tokens: &[Token], words: &Vocabulary, i: usize, taken: &[bool]) -> Vec<Ite
     // `HUMIDITY AND SALT SPRAY TESTS`, `WIPE AND WATER BREAK TESTS`
     let listed_test = matches!(text, "HUMIDITY" | "WIPE")
         && tokens.get(i + 1).is_some_and(|t| matches!(t.text.as_str(), "AND" | "OR" | "&" | "/" | ","))
-        && TESTS.iter().any(|(name, _)| fits(tokens, i + 2, name) && tokens.get(i + 2 + name.len()).is_some_and(|t| t.is("TEST")));
+        && TESTS.iter().any(|(name, _)| {
+            fits(tokens, i + 2, name) && tokens.get(i + 2 + name.len()).is_some_and(|t| t.is("TEST"))
+        });
     if listed_test {
         let kind = if text == "WIPE" { TestKind::Wipe } else { TestKind::HighHumidity };
         return one(1, What::Test(kind));
@@ -202,7 +201,8 @@ fn at(tokens: &[Token], words: &Vocabulary, i: usize, taken: &[bool]) -> Vec<Ite
 }
 
 fn phrase_fits(tokens: &[Token], from: usize, phrase: &[String]) -> bool {
-    let together = phrase.iter().enumerate().all(|(k, word)| tokens.get(from + k).is_some_and(|t| t.is(word)));
+    let together =
+        phrase.iter().enumerate().all(|(k, word)| tokens.get(from + k).is_some_and(|t| t.is(word)));
     // GP 3 or HP40 is another thing's name.
     together && !tokens.get(from + phrase.len()).is_some_and(|t| t.glued && t.is_number())
 }
@@ -226,7 +226,8 @@ fn option(tokens: &[Token], i: usize) -> Option<(usize, OrderOption)> {
         return None;
     }
     if fit(&["COUPON"]) {
-        let allowed = matches!(at(1), "ALLOWED" | "ACCEPTABLE" | "PERMITTED") || fit(&["COUPON", "MAY", "BE", "USED"]);
+        let allowed =
+            matches!(at(1), "ALLOWED" | "ACCEPTABLE" | "PERMITTED") || fit(&["COUPON", "MAY", "BE", "USED"]);
         let length = if at(1) == "MAY" { 4 } else { 2 };
         return allowed.then_some((length, OrderOption::CouponsAllowed));
     }
@@ -278,7 +279,11 @@ fn class(tokens: &[Token], i: usize) -> Vec<Item> {
     }
     let mut all = vec![Item { from: i, to: at + 1, what: What::Class(number) }];
     let more = tokens.get(at + 1).is_some_and(|t| matches!(t.text.as_str(), "OR" | "/" | "AND" | "&"));
-    if let Some(number) = tokens.get(at + 2).and_then(value).filter(|n| more && n.len() == 1 && n.bytes().all(|b| b.is_ascii_digit())) {
+    if let Some(number) = tokens
+        .get(at + 2)
+        .and_then(value)
+        .filter(|n| more && n.len() == 1 && n.bytes().all(|b| b.is_ascii_digit()))
+    {
         all.push(Item { from: at + 2, to: at + 3, what: What::Class(number) });
     }
     all
@@ -295,10 +300,12 @@ fn numbered(tokens: &[Token], words: &Vocabulary, i: usize, taken: &[bool]) -> V
         let next = tokens.get(at + 1);
         // TYPE 316L and TYPE 17-4 are grades; NITRIC 20-25% is a strength; 0.4 µm is a measure.
         let hangs = next.is_some_and(|n| n.glued && (n.is_word() || n.is_number()));
-        let runs_on = next.is_some_and(|n| n.is("-") && n.glued) && tokens.get(at + 2).is_some_and(|n| n.glued && n.is_number());
+        let runs_on = next.is_some_and(|n| n.is("-") && n.glued)
+            && tokens.get(at + 2).is_some_and(|n| n.glued && n.is_number());
         let measured = next.is_some_and(|n| MEASURES.contains(&n.text.as_str())) && token.is_number();
         let long = if words.test_words.contains(&word) { 3 } else { 2 };
-        let plain = digits && token.text.len() <= if token.is_number() { long } else { 4 } || !digits && lettered;
+        let plain =
+            digits && token.text.len() <= if token.is_number() { long } else { 4 } || !digits && lettered;
         (plain && !hangs && !runs_on && !measured).then_some(number)
     };
     let mut at = i + 1 + usize::from(tokens.get(i + 1).is_some_and(|t| t.is("-")));
@@ -318,6 +325,34 @@ fn numbered(tokens: &[Token], words: &Vocabulary, i: usize, taken: &[bool]) -> V
 
 /// What makes a number behind a word a measure and no name.
 const MEASURES: &[&str] = &[
-    "%", "PERCENT", "°", "DEG", "µIN", "UIN", "U", "µ", "µM", "UM", "MICROINCH", "MICRO", "MICRON", "MICRONS", "MM",
-    "INCH", "\"", "RA", "RQ", "RZ", "RMS", "AARH", "AA", "CLA", "HR", "HRS", "HOUR", "HOURS", "MINUTES", "FINISH",
+    "%",
+    "PERCENT",
+    "°",
+    "DEG",
+    "µIN",
+    "UIN",
+    "U",
+    "µ",
+    "µM",
+    "UM",
+    "MICROINCH",
+    "MICRO",
+    "MICRON",
+    "MICRONS",
+    "MM",
+    "INCH",
+    "\"",
+    "RA",
+    "RQ",
+    "RZ",
+    "RMS",
+    "AARH",
+    "AA",
+    "CLA",
+    "HR",
+    "HRS",
+    "HOUR",
+    "HOURS",
+    "MINUTES",
+    "FINISH",
 ];

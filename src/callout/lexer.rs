@@ -16,6 +16,8 @@ pub enum Kind {
 pub struct Token {
     pub kind: Kind,
     pub text: String,
+    /// As it stands in the text.
+    pub written: String,
     /// Nothing stands between it and the token before.
     pub glued: bool,
     /// Which clause it stands in.
@@ -143,7 +145,8 @@ fn plain(c: char) -> char {
 }
 
 fn raw(text: &str) -> Vec<Token> {
-    let chars: Vec<char> = text.chars().map(plain).collect();
+    let as_is: Vec<char> = text.chars().collect();
+    let chars: Vec<char> = as_is.iter().copied().map(plain).collect();
     let at = |i: usize| chars.get(i).copied().unwrap_or(' ');
     let digit = |i: usize| at(i).is_ascii_digit();
     let mut found = Vec::new();
@@ -178,8 +181,9 @@ fn raw(text: &str) -> Vec<Token> {
             Kind::Mark
         };
         let text: String = chars.get(start..i).unwrap_or_default().iter().collect();
+        let written = as_is.get(start..i).unwrap_or_default().iter().collect();
         let text = if kind == Kind::Number { text.replace(',', ".") } else { text };
-        found.push(Token { kind, text, glued, clause: 0, sentence: 0 });
+        found.push(Token { kind, text, written, glued, clause: 0, sentence: 0 });
         glued = c != '\n';
     }
     found
@@ -239,9 +243,15 @@ fn phrases(tokens: Vec<Token>) -> Vec<Token> {
             continue;
         };
         for (k, word) in words.iter().enumerate() {
-            let kind = if word.chars().all(|c| c.is_alphabetic() || c == '-') { Kind::Word } else { Kind::Mark };
+            let kind =
+                if word.chars().all(|c| c.is_alphabetic() || c == '-') { Kind::Word } else { Kind::Mark };
             let glued = k == 0 && token.glued;
-            done.push(Token { kind, text: (*word).to_owned(), glued, ..token.clone() });
+            // What stood there, for people: the last word takes the rest.
+            let last = if k + 1 == words.len() { phrase.len() } else { k + 1 };
+            let stood: Vec<&str> =
+                tokens.get(i + k..i + last).unwrap_or_default().iter().map(|t| t.written.as_str()).collect();
+            let written = stood.join(if kind == Kind::Word { " " } else { "" });
+            done.push(Token { kind, text: (*word).to_owned(), written, glued, ..token.clone() });
         }
         i += phrase.len();
     }

@@ -63,7 +63,8 @@ pub fn limits(tokens: &[Token], taken: &[bool]) -> Limits {
         let clause = tokens.get(from).map_or(0, |t| t.clause);
         let length = tokens.get(from..).unwrap_or_default().iter().take_while(|t| t.clause == clause).count();
         let to = from + length.max(1);
-        let own: Vec<&Figure> = figures.iter().filter(|f| f.clause == clause && f.from >= from && f.from < to).collect();
+        let own: Vec<&Figure> =
+            figures.iter().filter(|f| f.clause == clause && f.from >= from && f.from < to).collect();
         Clause { tokens, free: &free, from, to }.read(&own, &mut all);
         from = to;
     }
@@ -130,9 +131,14 @@ fn figures(tokens: &[Token], free: &impl Fn(usize) -> bool, all: &mut Limits) ->
         let before = start.checked_sub(1).and_then(|b| tokens.get(b));
         // A286, H900 and #4 are names; Ra0.4 is a figure.
         let named = before.is_some_and(|b| {
-            (token.glued && b.is_word() && parameter(&b.text).is_none()) || b.is("#") || b.is("NO.") || b.is("N°")
+            (token.glued && b.is_word() && parameter(&b.text).is_none())
+                || b.is("#")
+                || b.is("NO.")
+                || b.is("N°")
         });
-        let Some(low) = decimal(&token.text).filter(|_| token.is_number() && free(start) && !named) else { continue };
+        let Some(low) = decimal(&token.text).filter(|_| token.is_number() && free(start) && !named) else {
+            continue;
+        };
         let mut end = start + 1;
         let first = unit(tokens, end);
         end += first.map_or(0, |(_, length)| length);
@@ -154,7 +160,8 @@ fn figures(tokens: &[Token], free: &impl Fn(usize) -> bool, all: &mut Limits) ->
             let tail = tokens.get(end);
             if let Some((time, length)) = other_unit(tokens, end) {
                 let letter = tail.is_some_and(|t| matches!(t.text.as_str(), "F" | "C"));
-                let grade = before.is_some_and(|b| matches!(b.text.as_str(), "TYPE" | "GRADE" | "AISI" | "SS" | "CRES"));
+                let grade = before
+                    .is_some_and(|b| matches!(b.text.as_str(), "TYPE" | "GRADE" | "AISI" | "SS" | "CRES"));
                 let degrees = matches!(token.text.len(), 2 | 3) && !grade;
                 if !letter || degrees {
                     all.not_carried.push(shown(tokens, start, end + length));
@@ -165,7 +172,12 @@ fn figures(tokens: &[Token], free: &impl Fn(usize) -> bool, all: &mut Limits) ->
                 continue;
             }
             // 316L and 2B: letters glued to a figure make a name of it.
-            let hangs = tail.is_some_and(|t| t.glued && t.is_word() && parameter(&t.text).is_none() && !matches!(t.text.as_str(), "U" | "µ"));
+            let hangs = tail.is_some_and(|t| {
+                t.glued
+                    && t.is_word()
+                    && parameter(&t.text).is_none()
+                    && !matches!(t.text.as_str(), "U" | "µ")
+            });
             if hangs {
                 i = end + 1;
                 continue;
@@ -210,10 +222,13 @@ fn grades(tokens: &[Token], free: &impl Fn(usize) -> bool, all: &mut Limits) {
         if !token.is("N") || !free(i) {
             continue;
         }
-        let Some(number) = tokens.get(i + 1).filter(|t| t.is_number() && t.glued && free(i + 1)) else { continue };
+        let Some(number) = tokens.get(i + 1).filter(|t| t.is_number() && t.glued && free(i + 1)) else {
+            continue;
+        };
         let colon = usize::from(i > 0 && text(tokens, i - 1) == ":");
         let before = i.checked_sub(1 + colon).is_some_and(|b| is_surface(text(tokens, b)));
-        let behind = text(tokens, i + 2) == "FINISH" || text(tokens, i + 2) == "ALL" && text(tokens, i + 3) == "OVER";
+        let behind =
+            text(tokens, i + 2) == "FINISH" || text(tokens, i + 2) == "ALL" && text(tokens, i + 3) == "OVER";
         let grade = number.text.parse::<usize>().ok().and_then(|n| GRADES.get(n.checked_sub(1)?));
         let Some(value) = grade.filter(|_| before || behind).and_then(|g| plain_decimal(g)) else { continue };
         let most = Quantity::new(value, Unit::Micrometre);
@@ -271,7 +286,10 @@ impl<F: Fn(usize) -> bool> Clause<'_, F> {
                     mark(&mut used, n);
                     self.roughness(figure, parameter, nearest_direction(figure, &directions, figures), all);
                 }
-                None if small && (self.has(&["MAX"]) || (self.from..self.to).any(|i| is_surface(text(self.tokens, i)))) => {
+                None if small
+                    && (self.has(&["MAX"])
+                        || (self.from..self.to).any(|i| is_surface(text(self.tokens, i)))) =>
+                {
                     self.ask(Ask::Parameter, figure, all);
                 }
                 _ => {}
@@ -309,11 +327,18 @@ impl<F: Fn(usize) -> bool> Clause<'_, F> {
 
     fn per_side(&self) -> bool {
         (self.from..self.to).any(|i| {
-            matches!(text(self.tokens, i), "PER" | "EACH") && matches!(text(self.tokens, i + 1), "SIDE" | "SURFACE")
+            matches!(text(self.tokens, i), "PER" | "EACH")
+                && matches!(text(self.tokens, i + 1), "SIDE" | "SURFACE")
         })
     }
 
-    fn roughness(&self, figure: &Figure, parameter: Parameter, direction: Option<Direction>, all: &mut Limits) {
+    fn roughness(
+        &self,
+        figure: &Figure,
+        parameter: Parameter,
+        direction: Option<Direction>,
+        all: &mut Limits,
+    ) {
         let about = shown(self.tokens, figure.from, figure.to);
         let what = match parameter {
             Parameter::Roughness(what) => what,
@@ -331,7 +356,14 @@ impl<F: Fn(usize) -> bool> Clause<'_, F> {
     }
 
     /// Figures without a unit, where one belongs.
-    fn bare(&self, figures: &[&Figure], parameters: &[(usize, Parameter)], used: &[bool], directed: bool, all: &mut Limits) {
+    fn bare(
+        &self,
+        figures: &[&Figure],
+        parameters: &[(usize, Parameter)],
+        used: &[bool],
+        directed: bool,
+        all: &mut Limits,
+    ) {
         let bare: Vec<&&Figure> = figures.iter().filter(|f| f.unit.is_none()).collect();
         let mut asked: Vec<usize> = Vec::new();
         for ((at, parameter), used) in parameters.iter().zip(used) {
@@ -410,7 +442,11 @@ fn nearest(figure: &Figure, parameters: &[(usize, Parameter)], figures: &[&Figur
     nearest_of(figure, parameters, figures)
 }
 
-fn nearest_direction(figure: &Figure, directions: &[(usize, Direction)], figures: &[&Figure]) -> Option<Direction> {
+fn nearest_direction(
+    figure: &Figure,
+    directions: &[(usize, Direction)],
+    figures: &[&Figure],
+) -> Option<Direction> {
     let at = nearest_of(figure, directions, figures)?;
     directions.get(at).map(|(_, d)| *d)
 }

@@ -59,9 +59,8 @@ fn find(tokens: Vec<Token>, words: &Vocabulary) -> Found {
 
 /// Short names and lettered ones are words of many trades: they count only beside their standard.
 fn in_place(item: &Item, named: &[Named], words: &Vocabulary) -> bool {
-    let beside = |fits: &dyn Fn(&PackFacts) -> bool| {
-        named.iter().filter_map(|n| belongs::facts(n, words)).any(fits)
-    };
+    let beside =
+        |fits: &dyn Fn(&PackFacts) -> bool| named.iter().filter_map(|n| belongs::facts(n, words)).any(fits);
     match &item.what {
         What::Phrase(name) if name.len() == 1 && name.iter().all(|w| w.chars().count() <= 3) => {
             beside(&|pack| !pack.called(name).is_empty())
@@ -299,7 +298,9 @@ impl Answer {
                 options.push(option);
             }
         }
-        if pack.treatments.is_empty() && let [only] = pack.pack.tests.as_slice() {
+        if pack.treatments.is_empty()
+            && let [only] = pack.pack.tests.as_slice()
+        {
             // A standard of one test, and of nothing else, always means that test.
             tests = vec![only.test];
         }
@@ -310,7 +311,8 @@ impl Answer {
         if pack.wants_duration(&tests) && !found.limits.timed {
             self.ask(Ask::Duration, name.clone());
         }
-        if pack.wants_authorization(treated, edition) && !options.contains(&OrderOption::MethodTwoAuthorized) {
+        if pack.wants_authorization(treated, edition) && !options.contains(&OrderOption::MethodTwoAuthorized)
+        {
             let treatment = treated.and_then(|t| pack.treatment_name(t)).unwrap_or_default();
             self.ask(Ask::Authorization, format!("{treatment} of {name}"));
         }
@@ -359,7 +361,10 @@ impl Answer {
                 let later: Vec<String> =
                     pack.pack.superseded_by.values().map(|later| successor(pack, later)).collect();
                 let later = later.last().map_or("", String::as_str);
-                self.ask(Ask::Superseded, format!("Every edition of {bare} was replaced, the last by {later}"));
+                self.ask(
+                    Ask::Superseded,
+                    format!("Every edition of {bare} was replaced, the last by {later}"),
+                );
             }
             None => {}
         }
@@ -367,7 +372,13 @@ impl Answer {
     }
 
     /// The treatment read.
-    fn treatment(&mut self, found: &Found, one: &Called, pack: &PackFacts, words: &Vocabulary) -> Option<usize> {
+    fn treatment(
+        &mut self,
+        found: &Found,
+        one: &Called,
+        pack: &PackFacts,
+        words: &Vocabulary,
+    ) -> Option<usize> {
         let name = &pack.pack.designation;
         let of_a_treatment = |item: &&Item| match &item.what {
             What::Numbered(..) => !of_a_test(&item.what, pack, words),
@@ -512,7 +523,14 @@ impl Answer {
     }
 
     /// Misspelt verbs, and verbs no standard serves.
-    fn verbs(&mut self, found: &Found, called: &[Called], words: &Vocabulary, polished: bool, lost: Option<String>) {
+    fn verbs(
+        &mut self,
+        found: &Found,
+        called: &[Called],
+        words: &Vocabulary,
+        polished: bool,
+        lost: Option<String>,
+    ) {
         // A choice, a number nobody knows and another paper may all serve.
         let open = !found.documents.is_empty()
             || found.named.iter().any(|n| n.alternative || matches!(n.what, Designation::Unknown(_)));

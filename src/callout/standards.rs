@@ -113,9 +113,7 @@ fn alphanumeric(token: &Token) -> bool {
 /// Whether what follows a name without a space makes another name of it.
 fn ends(tokens: &[Token], to: usize, lettered: bool) -> bool {
     match tokens.get(to) {
-        Some(next) if next.glued && next.is_word() => {
-            lettered && next.text.chars().count() == 1
-        }
+        Some(next) if next.glued && next.is_word() => lettered && next.text.chars().count() == 1,
         Some(next) => !(next.glued && next.is_number()),
         None => true,
     }
@@ -215,7 +213,8 @@ fn same_edition(pack: &str, written: &str) -> bool {
     let short = year.filter(|y| y.starts_with("19") || y.starts_with("20"));
     let next = written.get(4..).unwrap_or_default();
     short.is_some_and(|y| {
-        !next.starts_with(|c: char| c.is_ascii_digit()) && format!("{}{next}", y.get(2..).unwrap_or_default()) == pack
+        !next.starts_with(|c: char| c.is_ascii_digit())
+            && format!("{}{next}", y.get(2..).unwrap_or_default()) == pack
     })
 }
 
@@ -227,7 +226,9 @@ fn written(tokens: &[Token], to: usize, lettered: bool) -> Option<(String, usize
         at(i).filter(|t| t.is_number() && t.text.bytes().all(|b| b.is_ascii_digit()) && !measured(tokens, i))
     };
     let letter = |i: usize| {
-        at(i).filter(|t| t.is_word() && t.text.chars().count() == 1 && !at(i + 1).is_some_and(|n| n.glued && n.is_number()))
+        at(i).filter(|t| {
+            t.is_word() && t.text.chars().count() == 1 && !at(i + 1).is_some_and(|n| n.glued && n.is_number())
+        })
     };
     // `, 2017 EDITION`, `EDITION 2017`, `, REVISION F`, `DATED 2017`
     let comma = usize::from(is(to, ","));
@@ -297,8 +298,26 @@ fn measured(tokens: &[Token], at: usize) -> bool {
     tokens.get(at + 1).is_some_and(|t| {
         matches!(
             t.text.as_str(),
-            "µIN" | "UIN" | "µM" | "UM" | "MICROINCH" | "MICRONS" | "MICRON" | "IN" | "INCH" | "MM" | "%" | "°"
-                | "RA" | "RMS" | "\"" | "HR" | "HRS" | "HOURS" | "H" | "MINUTES"
+            "µIN"
+                | "UIN"
+                | "µM"
+                | "UM"
+                | "MICROINCH"
+                | "MICRONS"
+                | "MICRON"
+                | "IN"
+                | "INCH"
+                | "MM"
+                | "%"
+                | "°"
+                | "RA"
+                | "RMS"
+                | "\""
+                | "HR"
+                | "HRS"
+                | "HOURS"
+                | "H"
+                | "MINUTES"
         )
     })
 }
@@ -331,7 +350,10 @@ fn unknown(tokens: &[Token], from: usize) -> Option<Named> {
     }
     // Years, parts and letters that hang on it.
     while let Some(next) = tokens.get(i) {
-        let hangs = next.glued && (alphanumeric(next) || matches!(next.text.as_str(), "-" | ":") && tokens.get(i + 1).is_some_and(|t| t.glued && alphanumeric(t)));
+        let hangs = next.glued
+            && (alphanumeric(next)
+                || matches!(next.text.as_str(), "-" | ":")
+                    && tokens.get(i + 1).is_some_and(|t| t.glued && alphanumeric(t)));
         if !hangs {
             break;
         }
@@ -343,7 +365,11 @@ fn unknown(tokens: &[Token], from: usize) -> Option<Named> {
         && tokens.get(i + 2).is_some_and(|t| t.glued && t.is_number())
     {
         i += 3;
-        while tokens.get(i).is_some_and(|t| t.glued && (alphanumeric(t) || t.is("-") && tokens.get(i + 1).is_some_and(|n| n.glued && n.is_number()))) {
+        while tokens.get(i).is_some_and(|t| {
+            t.glued
+                && (alphanumeric(t)
+                    || t.is("-") && tokens.get(i + 1).is_some_and(|n| n.glued && n.is_number()))
+        }) {
             i += 1;
         }
     }
@@ -351,16 +377,17 @@ fn unknown(tokens: &[Token], from: usize) -> Option<Named> {
 }
 
 /// Words that may follow an issuer's without being part of a number.
-const PLAIN_WORDS: &[&str] = &["CLASS", "TYPE", "CODE", "AND", "OR", "PER", "TO", "ALL", "THE", "MAX", "MIN", "RA", "NO."];
+const PLAIN_WORDS: &[&str] =
+    &["CLASS", "TYPE", "CODE", "AND", "OR", "PER", "TO", "ALL", "THE", "MAX", "MIN", "RA", "NO."];
 
 /// Tokens as they stood.
 pub fn shown(tokens: &[Token], from: usize, to: usize) -> String {
     let mut text = String::new();
     for (k, token) in tokens.get(from..to.min(tokens.len())).unwrap_or_default().iter().enumerate() {
-        if k > 0 && !token.glued {
+        if k > 0 && !token.glued && !token.written.is_empty() {
             text.push(' ');
         }
-        text.push_str(&token.text);
+        text.push_str(&token.written);
     }
     text
 }

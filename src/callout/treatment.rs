@@ -36,7 +36,9 @@ pub fn treatment(pack: &PackFacts, said: &[&Item], tokens: &[Token]) -> Outcome 
                 // `CODE F HOT`: the word behind tells treatments of one number apart.
                 let told = |t: &usize| {
                     let behind = tokens.get(item.to).map_or("", |t| t.text.as_str());
-                    pack.treatments.get(*t).is_some_and(|t| t.pieces.contains(&Piece::Word(behind.to_owned())))
+                    pack.treatments
+                        .get(*t)
+                        .is_some_and(|t| t.pieces.contains(&Piece::Word(behind.to_owned())))
                 };
                 if fitting.iter().any(told) {
                     fitting.retain(told);

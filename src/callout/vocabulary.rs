@@ -262,8 +262,7 @@ impl PackFacts<'_> {
 
     /// The test a word with its letter or number names.
     pub fn test_called(&self, word: &str, number: &str) -> Option<TestKind> {
-        let at =
-            self.tests.iter().position(|t| t.as_ref().is_some_and(|(w, n)| w == word && n == number))?;
+        let at = self.tests.iter().position(|t| t.as_ref().is_some_and(|(w, n)| w == word && n == number))?;
         self.pack.tests.get(at).map(|t| t.test)
     }
 
@@ -286,9 +285,8 @@ impl PackFacts<'_> {
 
     /// Whether electropolishing can be asked for under it, with this treatment or with none named.
     pub fn polishes(&self, treatment: Option<usize>) -> bool {
-        let polish = |at: usize| {
-            self.pack.treatments.get(at).is_some_and(|t| t.step == TreatmentStep::Electropolish)
-        };
+        let polish =
+            |at: usize| self.pack.treatments.get(at).is_some_and(|t| t.step == TreatmentStep::Electropolish);
         let any = (0..self.pack.treatments.len()).any(polish);
         let all = any && (0..self.pack.treatments.len()).all(polish);
         all || any && self.orders_treatment || treatment.is_some_and(polish)

@@ -75,7 +75,9 @@ impl Assumption {
             Assumption::DefaultClass => format!("No class is named: the default of {about} stands."),
             Assumption::PassivationMeant => format!("`{about}` is misspelt: read as passivate."),
             Assumption::ElectropolishMeant => format!("`{about}` is misspelt: read as electropolish."),
-            Assumption::RmsAsRq => format!("RMS is an old word for a root mean square: {about} is read as Rq."),
+            Assumption::RmsAsRq => {
+                format!("RMS is an old word for a root mean square: {about} is read as Rq.")
+            }
             Assumption::SingleIsAtMost => {
                 format!("{about} stands without MAX or MIN: read as the most allowed.")
             }
@@ -208,7 +210,9 @@ impl Ask {
             Ask::Superseded => format!("{about}: ask whether the order still means the replaced text."),
             Ask::Standard => format!("{about} is asked for and no standard that serves it: ask which."),
             Ask::StandardUnknown => {
-                format!("`{about}` is no standard of the packs: ask what it demands of the finish, if anything.")
+                format!(
+                    "`{about}` is no standard of the packs: ask what it demands of the finish, if anything."
+                )
             }
             Ask::Alternative => format!("{about} are left to choose from: ask which one the order means."),
             Ask::Equivalent => {
@@ -219,10 +223,14 @@ impl Ask {
             Ask::TreatmentUnknown => format!("{about}: ask which treatment is meant."),
             Ask::Contradiction => format!("{about} cannot hold as written: ask what is meant."),
             Ask::Authorization => {
-                format!("{about} needs the purchaser's authorization, which the text does not give: ask for it.")
+                format!(
+                    "{about} needs the purchaser's authorization, which the text does not give: ask for it."
+                )
             }
             Ask::Class => {
-                format!("The parts are fasteners or standard parts and no class of {about} is named: ask which.")
+                format!(
+                    "The parts are fasteners or standard parts and no class of {about} is named: ask which."
+                )
             }
             Ask::Test => format!("{about} must be shown by a test and none is named: ask which."),
             Ask::TestUnknown => format!("{about}: ask which test is meant."),
@@ -233,7 +241,9 @@ impl Ask {
             Ask::Direction => {
                 format!("Stock removal of {about} is neither least nor most: ask which, or for both limits.")
             }
-            Ask::PerSide => format!("Stock removal of {about} is not stated for each side: ask for that figure."),
+            Ask::PerSide => {
+                format!("Stock removal of {about} is not stated for each side: ask for that figure.")
+            }
             Ask::NotCarried => {
                 format!("No field of a call-out holds {about}: ask a person to hold it against the standard.")
             }

@@ -16,8 +16,11 @@ pub fn run(args: &CallOuts, folder: &Folder, as_json: bool, output: &mut Output)
     let piped = args.text == "-";
     let text = if piped { standard_input()? } else { args.text.clone() };
     // On the command line the text is one note, whatever its lines.
-    let lines: Vec<(usize, &str)> =
-        if piped { text.lines().enumerate().map(|(i, line)| (i + 1, line)).collect() } else { vec![(1, &text)] };
+    let lines: Vec<(usize, &str)> = if piped {
+        text.lines().enumerate().map(|(i, line)| (i + 1, line)).collect()
+    } else {
+        vec![(1, &text)]
+    };
     let lines: Vec<(usize, &str)> = lines.into_iter().filter(|(_, line)| !line.trim().is_empty()).collect();
     let notes = call_outs::read(folder, &lines)?;
     if as_json {
@@ -39,10 +42,15 @@ fn standard_input() -> Result<String, Error> {
     let mut text = String::new();
     // One more than is allowed, so that too much is noticed.
     let read = io::stdin().lock().take(call_outs::MOST + 1).read_to_string(&mut text);
-    read.map_err(|e| Error::cannot(format!("standard input cannot be read: {e}"), "give plain text in UTF-8"))?;
+    read.map_err(|e| {
+        Error::cannot(format!("standard input cannot be read: {e}"), "give plain text in UTF-8")
+    })?;
     if text.len() as u64 > call_outs::MOST {
         let most = call_outs::MOST;
-        return Err(Error::cannot(format!("more than {most} bytes on standard input"), "give the notes in parts"));
+        return Err(Error::cannot(
+            format!("more than {most} bytes on standard input"),
+            "give the notes in parts",
+        ));
     }
     Ok(text)
 }

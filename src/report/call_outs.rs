@@ -41,8 +41,12 @@ fn line(call_out: &CallOut) -> String {
     text("at_most", call_out.at_most.map(|q| q.to_string()));
     text("at_least", call_out.at_least.map(|q| q.to_string()));
     // A class is a name, though it looks like a number.
-    fields.extend(call_out.class.as_ref().map(|class| ("class", serde_json::Value::from(class.as_str()).to_string())));
-    let list = |names: Vec<&str>| format!("[{}]", names.iter().map(|n| scalar(n, true)).collect::<Vec<_>>().join(", "));
+    fields.extend(
+        call_out.class.as_ref().map(|class| ("class", serde_json::Value::from(class.as_str()).to_string())),
+    );
+    let list = |names: Vec<&str>| {
+        format!("[{}]", names.iter().map(|n| scalar(n, true)).collect::<Vec<_>>().join(", "))
+    };
     if !call_out.tests.is_empty() {
         fields.push(("tests", list(call_out.tests.iter().map(|t| t.name()).collect())));
     }
@@ -95,7 +99,12 @@ pub fn json(notes: &[Note]) -> CallOutsReport {
         line: note.line,
         text: note.text.clone(),
         calls_for: note.reading.calls_for.clone(),
-        assumed: note.reading.assumed.iter().map(|s| said(s.what.word(), s.what.sentence(&s.about))).collect(),
+        assumed: note
+            .reading
+            .assumed
+            .iter()
+            .map(|s| said(s.what.word(), s.what.sentence(&s.about)))
+            .collect(),
         ask: note.reading.ask.iter().map(|s| said(s.what.word(), s.what.sentence(&s.about))).collect(),
     };
     CallOutsReport { version: VERSION, notes: notes.iter().map(note).collect() }
