@@ -11,6 +11,7 @@ mod items;
 mod lexer;
 mod limits;
 mod reading;
+mod slots;
 mod standards;
 mod treatment;
 mod vocabulary;

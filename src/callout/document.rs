@@ -32,12 +32,14 @@ pub fn documents(tokens: &[Token], named: &[Named], taken: &[bool]) -> Vec<Strin
     for (i, token) in tokens.iter().enumerate() {
         let refers = token.is("TO") && i > 0 && tokens.get(i - 1).is_some_and(|t| t.is("REFER"));
         let meets = i > 0 && tokens.get(i - 1).is_some_and(|t| MEETS.contains(&t.text.as_str()));
-        let points = token.is("PER") || token.is("SEE") || token.is("TO");
+        // A standard or another paper: the paper must be seen before anything is chosen.
+        let or = token.is("OR") && named.iter().any(|n| n.to <= i);
+        let points = token.is("PER") || token.is("SEE") || token.is("TO") || or;
         if !points {
             continue;
         }
         // PER and SEE point; TO does so behind a word that says what is to meet something, or before a paper's name.
-        let strong = !token.is("TO") || refers || meets;
+        let strong = !or && (!token.is("TO") || refers || meets);
         if let Some(to) = paper(tokens, i + 1, named, taken, strong) {
             found.push(shown(tokens, i + 1, to));
         }
@@ -86,6 +88,9 @@ fn paper(tokens: &[Token], from: usize, named: &[Named], taken: &[bool], strong:
     maybe.filter(|_| strong)
 }
 
+/// Short words behind PER that begin no number of a paper.
+const OTHER: &[&str] = &["SIDE", "LOT", "PIECE", "PART", "BATCH", "LOAD", "TYPE", "CLASS"];
+
 /// Letters and figures run together, or a long number: another paper's. The token behind it.
 fn code(tokens: &[Token], from: usize) -> Option<usize> {
     let mut to = from;
@@ -106,6 +111,16 @@ fn code(tokens: &[Token], from: usize) -> Option<usize> {
         to += 1;
     }
     let first_is_word = tokens.get(from).is_some_and(Token::is_word);
+    // QMK 0042: letters and a number apart.
+    let apart = tokens
+        .get(from + 1)
+        .filter(|t| !t.glued && t.is_number() && t.text.bytes().all(|b| b.is_ascii_digit()));
+    let short = tokens.get(from).is_some_and(|t| {
+        t.is_word() && (2..=5).contains(&t.text.chars().count()) && !OTHER.contains(&t.text.as_str())
+    });
+    if short && to == from + 1 && apart.is_some_and(|t| t.text.len() >= 3) {
+        return Some(from + 2);
+    }
     let coded = digits > 0 && (letters && dashes || letters && first_is_word && digits >= 2) || digits >= 4;
     coded.then_some(to)
 }

@@ -48,6 +48,11 @@ impl Token {
 /// Abbreviations whose full stop ends no clause.
 const DOTTED: &[&str] = &["IN", "NO", "TY", "CL", "ACC", "METH", "FED", "SPEC", "PASS", "ED", "REV"];
 
+/// Units whose full stop ends no clause where more of the same figure follows.
+const UNITS: &[&str] = &["µIN", "UIN", "µM", "UM", "MM"];
+const OF_A_FIGURE: &[&str] =
+    &["RA", "RQ", "RZ", "RMS", "AA", "AARH", "CLA", "MAX", "MIN", "PER", "OR", "FINISH", "REMOVAL"];
+
 /// Words that are written in more than one way, and the one used here.
 const SAME: &[(&str, &str)] = &[
     ("IAW", "PER"),
@@ -197,8 +202,12 @@ fn clauses(raw: Vec<Token>) -> Vec<Token> {
     let letter = |i: usize| raw.get(i).is_some_and(|t| t.is_word() && t.text.chars().count() == 1);
     for (i, token) in raw.iter().enumerate() {
         let next_apart = raw.get(i + 1).is_none_or(|next| !next.glued || next.is("\n"));
+        let more = raw.get(i + 1).is_some_and(|next| OF_A_FIGURE.contains(&next.text.as_str()));
         let abbreviation = token.glued
-            && kept.last().is_some_and(|last| DOTTED.contains(&last.text.as_str()) && last.is_word());
+            && kept.last().is_some_and(|last| {
+                let word = last.text.as_str();
+                last.is_word() && (DOTTED.contains(&word) || more && UNITS.contains(&word))
+            });
         if token.is(".") && abbreviation {
             if let Some(last) = kept.last_mut().filter(|last| last.is("NO")) {
                 last.text = "NO.".to_owned();

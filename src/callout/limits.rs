@@ -58,6 +58,7 @@ pub fn limits(tokens: &[Token], taken: &[bool]) -> Limits {
     let free = |i: usize| !taken.get(i).copied().unwrap_or(true);
     let figures = figures(tokens, &free, &mut all);
     grades(tokens, &free, &mut all);
+    let removal = tokens.iter().any(|t| parameter(&t.text) == Some(Parameter::Removal));
     let mut from = 0;
     while from < tokens.len() {
         let clause = tokens.get(from).map_or(0, |t| t.clause);
@@ -65,7 +66,7 @@ pub fn limits(tokens: &[Token], taken: &[bool]) -> Limits {
         let to = from + length.max(1);
         let own: Vec<&Figure> =
             figures.iter().filter(|f| f.clause == clause && f.from >= from && f.from < to).collect();
-        Clause { tokens, free: &free, from, to }.read(&own, &mut all);
+        Clause { tokens, free: &free, from, to, removal }.read(&own, &mut all);
         from = to;
     }
     all.read.sort_by_key(|(at, _)| *at);
@@ -171,6 +172,17 @@ fn figures(tokens: &[Token], free: &impl Fn(usize) -> bool, all: &mut Limits) ->
                 i = end + length;
                 continue;
             }
+            // How many to test is the part specification's to say, and is not read.
+            let counted =
+                matches!(text(tokens, end), "PIECES" | "PCS" | "PARTS" | "SAMPLES" | "COUPON" | "SPECIMENS")
+                    && text(tokens, end + 1) == "PER"
+                    && matches!(text(tokens, end + 2), "LOT" | "BATCH" | "LOAD");
+            if counted {
+                all.not_carried.push(shown(tokens, start, end + 3));
+                all.any = true;
+                i = end + 3;
+                continue;
+            }
             // 316L and 2B: letters glued to a figure make a name of it.
             let hangs = tail.is_some_and(|t| {
                 t.glued
@@ -246,6 +258,8 @@ struct Clause<'a, F: Fn(usize) -> bool> {
     free: &'a F,
     from: usize,
     to: usize,
+    /// The text speaks of removal somewhere.
+    removal: bool,
 }
 
 impl<F: Fn(usize) -> bool> Clause<'_, F> {
@@ -273,10 +287,20 @@ impl<F: Fn(usize) -> bool> Clause<'_, F> {
                 kept = Some(first);
                 continue;
             }
+            // `32 Ra MAX (0.8 µm)`: what stands in front has no unit, and is asked about.
+            let front = figures.iter().rfind(|f| f.from < figure.from);
+            if front.is_some_and(|front| front.unit.is_none() && self.bracketed(front, figure)) {
+                continue;
+            }
             kept = Some(figure);
             let nearest = nearest(figure, &parameters, figures);
             let small = matches!(figure.unit, Some(Unit::Microinch | Unit::Micrometre));
             let close = |at: usize| at + 1 >= figure.from && at <= figure.to;
+            // `MIN REMOVAL .0002 IN PER SIDE, MAX .0005 IN PER SIDE`: the second clause goes on with it.
+            if parameters.is_empty() && self.removal && self.per_side() {
+                self.removal(figure, nearest_direction(figure, &directions, figures), all);
+                continue;
+            }
             match nearest.and_then(|n| Some((n, *parameters.get(n)?))) {
                 Some((n, (_, Parameter::Removal))) => {
                     mark(&mut used, n);
@@ -308,7 +332,7 @@ impl<F: Fn(usize) -> bool> Clause<'_, F> {
         let open = second.from.checked_sub(1).filter(|i| matches!(text(self.tokens, *i), "(" | "["));
         let between = open.and_then(|open| open.checked_sub(first.to));
         // `0.4 µm Ra (16 µin)`: the parameter may stand between.
-        between.is_some_and(|n| n <= 2) && first.unit != second.unit
+        between.is_some_and(|n| n <= 3) && first.unit != second.unit
     }
 
     fn removal(&self, figure: &Figure, direction: Option<Direction>, all: &mut Limits) {

@@ -200,7 +200,17 @@ fn edition(tokens: &[Token], to: usize, packs: &[usize], words: &Vocabulary) -> 
             return (Edition::Read(edition.clone()), end, *position);
         }
     }
-    (Edition::Unknown, end, current)
+    // `-17 (2017)` says one year twice.
+    let twice = written.split_once('(').and_then(|(first, second)| {
+        let second = second.strip_suffix(')')?;
+        (second == first || second.strip_prefix("20").or(second.strip_prefix("19")) == Some(first))
+            .then_some(first)
+    });
+    let once = |(position, pack): &(usize, &PackFacts)| {
+        let edition = pack.pack.editions.iter().find(|e| twice.is_some_and(|t| same_edition(e, t)))?;
+        Some((Edition::Read(edition.clone()), end, *position))
+    };
+    facts.iter().find_map(once).unwrap_or((Edition::Unknown, end, current))
 }
 
 fn same_edition(pack: &str, written: &str) -> bool {

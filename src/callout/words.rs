@@ -245,7 +245,7 @@ impl Ask {
                 format!("Stock removal of {about} is not stated for each side: ask for that figure.")
             }
             Ask::NotCarried => {
-                format!("No field of a call-out holds {about}: ask a person to hold it against the standard.")
+                format!("Nothing read here holds {about}: let a person hold it against the standard.")
             }
             Ask::Negation => format!("The text leaves out or forbids `{about}`: ask what is meant by it."),
         }
