@@ -8,11 +8,13 @@ use std::fs;
 use std::path::Path;
 use std::sync::OnceLock;
 
+use brightproof::app;
 use brightproof::app::builtin;
 use brightproof::callout;
 use brightproof::callout::Ask;
 use brightproof::callout::Assumption;
 use brightproof::callout::Reading;
+use brightproof::folder::Folder;
 use brightproof::pack::Pack;
 use brightproof::pack::SamplingPlans;
 use brightproof::part::CallOut;
@@ -314,4 +316,39 @@ fn case_spaces_and_dashes_mean_nothing() {
             assert_eq!((assumed(&other), asked(&other)), (assumed(&plain), asked(&plain)), "{variant}");
         }
     }
+}
+
+/// In a shop folder the shop's own packs are read by, else the built-in ones.
+#[test]
+fn the_shop_s_packs_are_used() {
+    let shop = Path::new(env!("CARGO_TARGET_TMPDIR")).join("call-outs-shop");
+    fs::create_dir_all(shop.join("rules")).unwrap();
+    let larkspur = Path::new(env!("CARGO_MANIFEST_DIR")).join("samples/larkspur");
+    for entry in fs::read_dir(larkspur).unwrap() {
+        let path = entry.unwrap().path();
+        if path.extension().is_some_and(|e| e == "yaml") {
+            fs::copy(&path, shop.join(path.file_name().unwrap())).unwrap();
+        }
+    }
+    let own =
+        "pack: halyard\ndesignation: Halyard HPS 20\neditions: [\"1\"]\nabout: Invented.\nrequirements: []\n";
+    fs::write(shop.join("rules/halyard.yaml"), own).unwrap();
+    let text = [(1, "CLEAN PER HALYARD HPS 20-1")];
+    let read = |folder: &Path| app::call_outs::read(&Folder::new(folder), &text).unwrap();
+    let standards = |folder: &Path| -> Vec<Option<String>> {
+        read(folder)[0].reading.calls_for.iter().map(|c| c.standard.clone()).collect()
+    };
+    assert_eq!(standards(&shop), [Some("Halyard HPS 20-1".to_owned())]);
+    assert_eq!(standards(&shop.join("rules")), []);
+}
+
+/// What cannot be read stops all, and says which line.
+#[test]
+fn unreadable_input_is_told() {
+    let folder = Folder::new(Path::new(env!("CARGO_TARGET_TMPDIR")));
+    let long = "A".repeat(callout::LONGEST + 1);
+    let told = app::call_outs::read(&folder, &[(1, "PASSIVATE"), (7, &long)]).unwrap_err();
+    assert_eq!(told.to_string(), "line 7: the text has 10001 characters; at most 10000 are read at once");
+    assert!(told.hint().is_some());
+    assert!(app::call_outs::read(&folder, &[]).is_err());
 }

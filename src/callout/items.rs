@@ -217,7 +217,7 @@ fn option(tokens: &[Token], i: usize) -> Option<(usize, OrderOption)> {
             let tail = [1 + dash + 1, 1 + dash + 2].into_iter().find(|k| at(*k).starts_with("TREAT"));
             return Some((tail.map_or(2 + dash, |k| k + 1), OrderOption::DichromatePostTreatment));
         }
-        let post = i.checked_sub(4).unwrap_or_default()..i;
+        let post = i.saturating_sub(4)..i;
         let clause = tokens.get(i)?.clause;
         let before = tokens.get(post).unwrap_or_default().iter();
         if before.into_iter().any(|t| t.is("POST") && t.clause == clause) {

@@ -177,9 +177,7 @@ impl Answer {
         }
         match classes.as_slice() {
             [] => {
-                if pack.pack.default_class.is_none() {
-                    return None;
-                }
+                pack.pack.default_class.as_ref()?;
                 if pack.fastener_class && fasteners(&found.tokens) {
                     self.ask(Ask::Class, name);
                 } else {

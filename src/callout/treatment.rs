@@ -27,8 +27,9 @@ pub fn treatment(pack: &PackFacts, said: &[&Item], tokens: &[Token]) -> Outcome 
     if let Some(bad) = said.iter().find(|item| matches!(item.what, What::BadTreatment(_))) {
         return Outcome::Asked(Ask::TreatmentUnknown, format!("`{}` is misspelt", shown_of(bad)));
     }
-    let (mut narrowing, mut acids, mut dichromate): (Vec<(&Item, Vec<usize>)>, Vec<Acid>, bool) =
-        (Vec::new(), Vec::new(), false);
+    let mut narrowing: Vec<(&Item, Vec<usize>)> = Vec::new();
+    let mut acids: Vec<Acid> = Vec::new();
+    let mut dichromate = false;
     for item in said {
         match &item.what {
             What::Numbered(word, number) => {
