@@ -91,6 +91,19 @@ pub fn fits(tokens: &[Token], from: usize, words: &[&str]) -> bool {
     words.iter().enumerate().all(|(k, word)| tokens.get(from + k).is_some_and(|t| t.is(word)))
 }
 
+/// How many tokens a name takes here, a hyphen between its words or none.
+fn spelt(tokens: &[Token], from: usize, words: &[&str]) -> Option<usize> {
+    let mut at = from;
+    for (k, word) in words.iter().enumerate() {
+        if k > 0 && *word != "-" && tokens.get(at).is_some_and(|t| t.is("-") && t.glued) {
+            at += 1;
+        }
+        tokens.get(at).filter(|t| t.is(word))?;
+        at += 1;
+    }
+    Some(at - from)
+}
+
 /// Whether a word is a listed one with one letter wrong, missing, extra or swapped.
 fn near(text: &str, words: &[&str]) -> bool {
     let length = text.chars().count();
@@ -145,8 +158,9 @@ fn at(tokens: &[Token], words: &Vocabulary, i: usize, taken: &[bool]) -> Vec<Ite
             && tokens.get(i + 1).is_some_and(|t| t.text.starts_with("ETCH") || t.text.starts_with("MARK"));
         return if marking { Vec::new() } else { one(phrase.len(), What::Phrase(phrase.clone())) };
     }
-    if let Some((name, kind)) = TESTS.iter().find(|(name, _)| fits(tokens, i, name)) {
-        return one(name.len(), What::Test(*kind));
+    if let Some((length, kind)) = TESTS.iter().find_map(|(name, kind)| Some((spelt(tokens, i, name)?, *kind)))
+    {
+        return one(length, What::Test(kind));
     }
     if fits(tokens, i, &["FREE", "IRON", "TEST"]) {
         return one(3, What::BadTest("FREE IRON TEST".to_owned()));
@@ -313,14 +327,22 @@ fn numbered(tokens: &[Token], words: &Vocabulary, i: usize, taken: &[bool]) -> V
     let mut from = i;
     while let Some(number) = number(at) {
         all.push(Item { from, to: at + 1, what: What::Numbered(word.clone(), number) });
-        let joined = tokens.get(at + 1).is_some_and(|t| matches!(t.text.as_str(), "OR" | "/" | "AND" | "&"));
-        if !joined {
+        let next = tokens.get(at + 1).map_or("", |t| t.text.as_str());
+        // METHODS 101, 102; PRACTICES A, B AND D.
+        let listed = next == "," && words.test_words.contains(&word) && in_a_list(tokens, at + 2);
+        if !listed && !matches!(next, "OR" | "/" | "AND" | "&") {
             break;
         }
         at += 2;
         from = at;
     }
     all
+}
+
+/// Whether a test's number or letter stands here as one of a list.
+fn in_a_list(tokens: &[Token], at: usize) -> bool {
+    let ends = tokens.get(at + 1).is_none_or(|t| !t.is_word() || matches!(t.text.as_str(), "AND" | "OR"));
+    tokens.get(at).is_some_and(|t| t.text.len() == if t.is_number() { 3 } else { 1 }) && ends
 }
 
 /// What makes a number behind a word a measure and no name.
