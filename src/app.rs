@@ -7,6 +7,7 @@ pub mod affected;
 pub mod blank;
 pub mod book;
 pub mod builtin;
+pub mod call_outs;
 pub mod correct;
 pub mod delivery;
 pub mod demo_files;

@@ -1,6 +1,7 @@
 //! The command line: its words, and nothing else. Help, completions and the man page are made from here.
 
 mod back;
+mod call_outs;
 mod intake;
 mod record;
 mod release;
@@ -22,6 +23,7 @@ pub use back::Legacy;
 pub use back::Named;
 pub use back::Reissue;
 pub use back::Stands;
+pub use call_outs::CallOuts;
 pub use intake::Blank;
 pub use intake::Intake;
 pub use record::Correct;
@@ -185,6 +187,8 @@ pub enum Verb {
         #[arg(required = true)]
         name: Vec<String>,
     },
+    /// Read the text of a drawing: call-outs for a part specification, what is assumed, what must be asked
+    CallOuts(CallOuts),
 }
 
 /// Verbs of the evidence store.

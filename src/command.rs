@@ -3,6 +3,7 @@
 
 mod alloy;
 mod back;
+mod call_outs;
 mod certificates;
 mod evidence;
 mod hold;
@@ -147,6 +148,7 @@ fn carry_out(cli: &Cli, world: &World, output: &mut Output) -> Answer {
         Verb::HoldNote { name } => hold::note(folder, name, json, world, output),
         Verb::Intake(args) => intake::intake(folder, args, json, output),
         Verb::Alloy { name } => alloy::show(&folder, name, json, output),
+        Verb::CallOuts(args) => call_outs::run(args, &folder, json, output),
         Verb::Blank(args) => intake::blank(folder, args, json, output),
         Verb::Evidence(verb) => evidence::run(verb, folder, json, world, output),
         Verb::Manual => {

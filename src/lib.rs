@@ -33,6 +33,7 @@ pub mod shop;
 pub mod validate;
 
 // 3. judgement: pure functions
+pub mod callout;
 pub mod canonical;
 pub mod certificate;
 pub mod changes;

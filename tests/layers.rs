@@ -37,7 +37,18 @@ const LAYERS: Layers<'static> = &[
         "validate",
     ],
     // 3. judgement
-    &["canonical", "certificate", "changes", "figures", "finding", "judge", "lint", "merkle", "rulebook"],
+    &[
+        "callout",
+        "canonical",
+        "certificate",
+        "changes",
+        "figures",
+        "finding",
+        "judge",
+        "lint",
+        "merkle",
+        "rulebook",
+    ],
     // 4. edges
     &["checkpoint", "folder", "passphrase", "pdf", "register", "seal", "sheet", "yaml"],
     // 5. the tool

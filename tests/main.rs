@@ -2,6 +2,7 @@
 
 mod alloy_names;
 mod attacks;
+mod callouts;
 mod canonical_vectors;
 mod cases;
 mod clauses;

@@ -49,7 +49,7 @@ fn transcripts() {
 /// fingerprints, stamps and times.
 #[test]
 fn readme() {
-    page("README.md", "readme");
+    page("README.md", "readme", 6);
 }
 
 /// So are those of the page that follows a whole day through the shop.
@@ -62,10 +62,16 @@ fn a_day() {
     }
     let old = "%PDF-1.4\n% An invented certificate of 2024, as a word processor wrote it.\n";
     fs::write(files.join("old-certificate.pdf"), old).unwrap();
-    page("docs/a-day.md", "a-day");
+    page("docs/a-day.md", "a-day", 6);
 }
 
-fn page(name: &str, folder: &str) {
+/// And those of the page about a drawing's text.
+#[test]
+fn call_outs() {
+    page("docs/day/call-outs.md", "call-outs", 2);
+}
+
+fn page(name: &str, folder: &str, least: usize) {
     let readme = fs::read_to_string(project(name)).unwrap();
     let copy = Path::new(env!("CARGO_TARGET_TMPDIR")).join(folder);
     // A folder of expected files makes the commands run in a copy that is thrown away.
@@ -93,7 +99,7 @@ fn page(name: &str, folder: &str) {
     let year = format!("LBF-{}-", chrono::Local::now().year());
     let text = text.replace("LBF-2026-", &year);
     fs::write(copy.join("README.md"), text).unwrap();
-    assert!(readme.matches("```console").count() >= 6);
+    assert!(readme.matches("```console").count() >= least);
     cases().case(copy.join("README.md"));
 }
 
@@ -189,7 +195,13 @@ fn examples_of_rules_are_read() {
     loose.requirements.push(yaml::parse(time).unwrap());
     let lints = brightproof::lint::lint(&loose, beside);
     let fault = lints.iter().find(|l| l.found.contains("room.time")).unwrap();
-    assert!(page.contains(&format!("  found: {}; expected: {}\n  help: {}\n", fault.found, fault.expected, fault.mend)), "{fault:#?}");
+    assert!(
+        page.contains(&format!(
+            "  found: {}; expected: {}\n  help: {}\n",
+            fault.found, fault.expected, fault.mend
+        )),
+        "{fault:#?}"
+    );
 }
 
 /// The first key of a block says what it is.

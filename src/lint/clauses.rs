@@ -13,7 +13,12 @@ pub(super) fn pack(lints: &mut Lints) {
     let Some(wanted) = &pack.builds_on else {
         if pack.chooses() {
             let found = "it chooses of a pack, and names none with `builds_on:`";
-            lints.fault(root, found, "the pack whose choices these are", "add `builds_on: astm-a967` or the like");
+            lints.fault(
+                root,
+                found,
+                "the pack whose choices these are",
+                "add `builds_on: astm-a967` or the like",
+            );
         }
         return;
     };
@@ -36,7 +41,12 @@ pub(super) fn pack(lints: &mut Lints) {
     for other in all.iter().filter(|p| p.pack != pack.pack) {
         if let Some(name) = names().find(|name| other.is_designated(name)) {
             let found = format!("`{name}`, which call-outs of `{}` write", other.pack);
-            lints.fault(root.key("designation"), found, "a name no other pack has", "give it a name of its own");
+            lints.fault(
+                root.key("designation"),
+                found,
+                "a name no other pack has",
+                "give it a name of its own",
+            );
         }
     }
     choices(lints, pack, base);
@@ -54,7 +64,12 @@ fn choices(lints: &mut Lints, pack: &Pack, base: &Pack) {
     for (index, chosen) in pack.chooses_tests.iter().enumerate() {
         if !base.tests.iter().any(|t| t.test == chosen.test) {
             let found = format!("{}, which is no test of `{wanted}`", chosen.test.name());
-            lints.fault(path("chooses_tests", index), found, "a test of the pack it builds on", "choose one of its tests");
+            lints.fault(
+                path("chooses_tests", index),
+                found,
+                "a test of the pack it builds on",
+                "choose one of its tests",
+            );
         }
     }
     if let Some(chosen) = &pack.chooses_class
@@ -68,7 +83,12 @@ fn choices(lints: &mut Lints, pack: &Pack, base: &Pack) {
         let open = base.requirements.iter().any(|r| r.when.options.contains(&chosen.option));
         if !open && !is_general(chosen.option) {
             let found = format!("`{}`, which `{wanted}` does not leave open", chosen.option.name());
-            lints.fault(path("chooses_options", index), found, "an option it leaves open", "choose one of its options");
+            lints.fault(
+                path("chooses_options", index),
+                found,
+                "an option it leaves open",
+                "choose one of its options",
+            );
         }
     }
 }
