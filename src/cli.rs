@@ -24,6 +24,7 @@ pub use back::Reissue;
 pub use back::Stands;
 pub use intake::Blank;
 pub use intake::Intake;
+pub use intake::Plan;
 pub use record::Correct;
 pub use release::Hands;
 pub use release::Own;
@@ -179,6 +180,8 @@ pub enum Verb {
     Intake(Intake),
     /// Write a blank record of a lot: every field its call-outs need, with the limits beside them
     Blank(Blank),
+    /// Plan an order line before the first part is racked: what will be checked, what to ask first, a traveler
+    Plan(Plan),
 }
 
 /// Verbs of the evidence store.

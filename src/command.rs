@@ -6,6 +6,7 @@ mod certificates;
 mod evidence;
 mod hold;
 mod intake;
+mod plan;
 mod record;
 mod register;
 mod release;
@@ -146,6 +147,7 @@ fn carry_out(cli: &Cli, world: &World, output: &mut Output) -> Answer {
         Verb::HoldNote { name } => hold::note(folder, name, json, world, output),
         Verb::Intake(args) => intake::intake(folder, args, json, output),
         Verb::Blank(args) => intake::blank(folder, args, json, output),
+        Verb::Plan(args) => plan::run(folder, args, json, world, output),
         Verb::Evidence(verb) => evidence::run(verb, folder, json, world, output),
         Verb::Manual => {
             let mut bytes = Vec::new();

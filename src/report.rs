@@ -21,6 +21,7 @@ pub mod back;
 pub mod figures;
 pub mod json;
 mod packs;
+pub mod plan;
 pub mod release;
 pub mod sheet;
 

@@ -37,7 +37,7 @@ const LAYERS: Layers<'static> = &[
         "validate",
     ],
     // 3. judgement
-    &["canonical", "certificate", "changes", "figures", "finding", "judge", "merkle", "rulebook"],
+    &["canonical", "certificate", "changes", "figures", "finding", "judge", "merkle", "plan", "rulebook"],
     // 4. edges
     &["checkpoint", "folder", "passphrase", "pdf", "register", "seal", "sheet", "yaml"],
     // 5. the tool

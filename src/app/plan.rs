@@ -1,0 +1,125 @@
+//! Planning an order line: everything that will be checked, before the first part is racked.
+
+use crate::alloy::Alloy;
+use crate::app::book::Book;
+use crate::app::error::Error;
+use crate::app::world::World;
+use crate::judge;
+use crate::moment::Date;
+use crate::order::Line;
+use crate::order::Order;
+use crate::part::CallOut;
+use crate::part::PartSpecification;
+use crate::plan;
+use crate::plan::Plan;
+use crate::units::did_you_mean;
+
+/// Which line is planned, and what is known of the lot.
+pub struct Request<'a> {
+    /// Purchase order number.
+    pub order: &'a str,
+    /// Line of the order.
+    pub line: &'a str,
+    /// Part number, to be sure that it is the one the line names.
+    pub part: Option<&'a str>,
+    /// The grade, where it is known.
+    pub grade: Option<&'a str>,
+    /// Pieces of the lot; left out: those ordered.
+    pub quantity: Option<u64>,
+}
+
+/// The papers of one order line.
+pub struct Papers<'a> {
+    /// The order.
+    pub order: &'a Order,
+    /// Its line.
+    pub line: &'a Line,
+    /// The part specification.
+    pub part: &'a PartSpecification,
+}
+
+impl Book {
+    /// Finds order, line and part specification.
+    ///
+    /// # Errors
+    /// Where one of them is not on file, or the line names another part.
+    pub fn papers(&self, request: &Request) -> Result<Papers<'_>, Error> {
+        let order = self.orders.iter().map(|o| &o.document).find(|o| o.order == request.order);
+        let order = order.ok_or_else(|| {
+            let message = format!("there is no order `{}` in orders/", request.order);
+            Error::cannot(message, "write the order first")
+        })?;
+        let line = order.lines.iter().find(|l| l.line == request.line).ok_or_else(|| {
+            let lines: Vec<&str> = order.lines.iter().map(|l| l.line.as_str()).collect();
+            Error::cannot(
+                format!("order `{}` has no line `{}`", order.order, request.line),
+                &format!("its lines are: {}", lines.join(", ")),
+            )
+        })?;
+        if let Some(part) = request.part.filter(|part| *part != line.part) {
+            let message =
+                format!("line {} of order {} is for part {}, not {part}", line.line, order.order, line.part);
+            return Err(Error::cannot(message, "name the line that orders it"));
+        }
+        let parts = self.parts.iter().map(|p| &p.document);
+        let mut parts = parts.filter(|p| {
+            p.part == line.part && p.revision == line.revision && p.purchaser == order.purchaser
+        });
+        let part = parts.next().ok_or_else(|| {
+            let message =
+                format!("there is no part specification for {} revision {} in parts/", line.part, line.revision);
+            Error::cannot(message, "write and review it first")
+        })?;
+        Ok(Papers { order, line, part })
+    }
+
+    fn grade(&self, name: &str) -> Result<&Alloy, Error> {
+        self.alloys.find(name).map_err(|near| {
+            Error::cannot(
+                format!("the alloy table has no grade `{name}`{}", did_you_mean(&near)),
+                "name it as the drawing does, by its UNS or its European number; or leave --grade out",
+            )
+        })
+    }
+
+    /// Plans an order line on a day.
+    ///
+    /// # Errors
+    /// Where order, line, part specification or grade are not to be found.
+    pub fn plan(&self, request: &Request, on: Date) -> Result<Plan, Error> {
+        let papers = self.papers(request)?;
+        let alloy = request.grade.map(|name| self.grade(name)).transpose()?;
+        let quantity = request.quantity.unwrap_or(papers.line.quantity);
+        if quantity == 0 {
+            return Err(Error::cannot("a lot of no pieces cannot be planned", "give --quantity"));
+        }
+        let mut order = papers.order.clone();
+        order.lines.retain(|l| l.line == papers.line.line);
+        let call_outs: Vec<&CallOut> =
+            papers.part.calls_for.iter().chain(&papers.line.also_calls_for).collect();
+        let packs = self.packs_in_force(&call_outs, &order)?;
+        let approvals = judge::approvals_needed(&self.shop.approvals, papers.part, &order);
+        let input = plan::Input {
+            part: papers.part,
+            order: &order,
+            line: papers.line,
+            grade: request.grade,
+            alloy,
+            packs: &packs,
+            without_edition: &self.without_edition(&call_outs, &order),
+            sampling: &self.sampling,
+            approvals: &approvals,
+            quantity,
+            on,
+        };
+        Ok(plan::plan(&input))
+    }
+
+    /// Plans an order line for today.
+    ///
+    /// # Errors
+    /// As [`Book::plan`].
+    pub fn plan_today(&self, request: &Request, world: &World) -> Result<Plan, Error> {
+        self.plan(request, world.today())
+    }
+}
