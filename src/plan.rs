@@ -29,6 +29,7 @@ use crate::part::PartCondition;
 use crate::part::PartSpecification;
 use crate::part::Use;
 use crate::record::Characteristic;
+use crate::record::TestKind;
 use crate::rulebook::AdoptedBy;
 use crate::rulebook::EffectivePack;
 use crate::shop::Approval;
@@ -80,6 +81,8 @@ pub struct Input<'a> {
     pub approvals: &'a [Approval],
     /// Pieces of the lot.
     pub quantity: u64,
+    /// Tests the shop chose, where an order leaves the choice to it.
+    pub chosen: &'a [TestKind],
     /// The day the work is planned for.
     pub on: Date,
 }

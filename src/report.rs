@@ -24,6 +24,7 @@ mod packs;
 pub mod plan;
 pub mod release;
 pub mod sheet;
+pub mod traveler;
 
 pub use packs::PackRow;
 pub use packs::basis;

@@ -17,6 +17,7 @@ use crate::plan::Fields;
 use crate::plan::Plan;
 use crate::plan::Spot;
 use crate::plan::entries;
+use crate::record::TestKind;
 use crate::yaml;
 
 /// What the blank is for.
@@ -34,6 +35,8 @@ pub struct Request<'a> {
     pub grade: Option<&'a str>,
     /// Pieces of the lot; left out: those ordered.
     pub quantity: Option<u64>,
+    /// Tests the shop chose, where the order leaves the choice to it.
+    pub tests: &'a [TestKind],
 }
 
 /// Whether a text can name a lot, and its file.
@@ -63,6 +66,7 @@ pub fn blank(book: &Book, request: &Request) -> Result<String, Error> {
         part: request.part,
         grade: request.grade,
         quantity: request.quantity,
+        tests: request.tests,
     };
     let papers = book.papers(&asked)?;
     // No field of a record rests on the day; approvals do, and a blank says nothing of them.

@@ -12,9 +12,11 @@ use crate::part::CallOut;
 use crate::part::PartSpecification;
 use crate::plan;
 use crate::plan::Plan;
+use crate::record::TestKind;
 use crate::units::did_you_mean;
 
 /// Which line is planned, and what is known of the lot.
+#[derive(Debug, Clone, Copy, Default)]
 pub struct Request<'a> {
     /// Purchase order number.
     pub order: &'a str,
@@ -26,6 +28,8 @@ pub struct Request<'a> {
     pub grade: Option<&'a str>,
     /// Pieces of the lot; left out: those ordered.
     pub quantity: Option<u64>,
+    /// Tests the shop chose, where the order leaves the choice to it.
+    pub tests: &'a [TestKind],
 }
 
 /// The papers of one order line.
@@ -93,6 +97,13 @@ impl Book {
         if quantity == 0 {
             return Err(Error::cannot("a lot of no pieces cannot be planned", "give --quantity"));
         }
+        for kind in request.tests {
+            let call_outs = papers.part.calls_for.iter().chain(&papers.line.also_calls_for);
+            if call_outs.clone().any(|c| c.tests.contains(kind)) || call_outs.clone().all(|c| !c.tests.is_empty()) {
+                let message = format!("the choice of `{}` is not the shop's: the order names its tests", kind.name());
+                return Err(Error::cannot(message, "leave --test out"));
+            }
+        }
         let mut order = papers.order.clone();
         order.lines.retain(|l| l.line == papers.line.line);
         let call_outs: Vec<&CallOut> =
@@ -110,6 +121,7 @@ impl Book {
             sampling: &self.sampling,
             approvals: &approvals,
             quantity,
+            chosen: request.tests,
             on,
         };
         Ok(plan::plan(&input))

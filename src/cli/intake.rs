@@ -4,6 +4,14 @@ use std::path::PathBuf;
 
 use clap::Args;
 
+use crate::record::TestKind;
+
+fn test_kind(text: &str) -> Result<TestKind, String> {
+    let all: Vec<&str> = TestKind::ALL.iter().map(|kind| kind.name()).collect();
+    let found = TestKind::ALL.iter().find(|kind| kind.name().eq_ignore_ascii_case(text.trim()));
+    found.copied().ok_or_else(|| format!("one of: {}", all.join(", ")))
+}
+
 /// Arguments of `intake`.
 #[derive(Debug, Args)]
 pub struct Intake {
@@ -37,6 +45,9 @@ pub struct Blank {
     /// Pieces of the lot; left out, those ordered
     #[arg(long, value_name = "PIECES")]
     pub quantity: Option<u64>,
+    /// A test the shop makes, where the order leaves the choice to it
+    #[arg(long = "test", value_name = "NAME", value_parser = test_kind)]
+    pub tests: Vec<TestKind>,
     /// Write it to lots/ in the shop folder; left out, it is only shown
     #[arg(long)]
     pub write: bool,
@@ -60,6 +71,9 @@ pub struct Plan {
     /// Pieces of the lot; left out, those ordered
     #[arg(long, value_name = "PIECES")]
     pub quantity: Option<u64>,
+    /// A test the shop makes, where the order leaves the choice to it
+    #[arg(long = "test", value_name = "NAME", value_parser = test_kind)]
+    pub tests: Vec<TestKind>,
     /// The new lot: names the files, and a blank record is written as well
     #[arg(long)]
     pub lot: Option<String>,

@@ -196,7 +196,10 @@ impl DryRun<'_> {
             standing,
             subject: requirement.subject,
             limit: judge::limit_words(&requirement.check),
-            says_limit: !matches!(requirement.check, Check::Present | Check::OwnLimit | Check::Passed),
+            says_limit: !matches!(
+                requirement.check,
+                Check::Present | Check::OwnLimit | Check::Passed | Check::TimesOrdered(_)
+            ),
             figures: figures(requirement),
             treatments: named.map(|t| t.name.clone()).collect(),
             test,

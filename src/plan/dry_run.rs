@@ -72,7 +72,10 @@ impl<'a> DryRun<'a> {
             return self.called.call_out.tests.clone();
         }
         let named = self.pack.pack.tests.iter().map(|t| t.test);
-        named.filter(|kind| self.test_is_possible(*kind)).collect()
+        let possible: Vec<TestKind> = named.filter(|kind| self.test_is_possible(*kind)).collect();
+        let chosen: Vec<TestKind> =
+            possible.iter().copied().filter(|kind| self.input.chosen.contains(kind)).collect();
+        if chosen.is_empty() { possible } else { chosen }
     }
 
     /// What the judge found with one test ordered.

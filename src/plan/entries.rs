@@ -123,7 +123,7 @@ pub fn entries(plan: &Plan) -> Entries {
         entries.steps.push(Entry { spot: Spot::Dry, key: "dry", treatments: Vec::new(), fields });
     }
     for call in &plan.call_outs {
-        for planned in call.tests.iter().filter(|t| t.ordered) {
+        for planned in call.tests.iter().filter(|t| t.ordered || t.chosen) {
             let fields = entries.tests.entry(planned.test).or_default();
             TEST.iter().for_each(|key| add(fields, key, None));
             let pieces = planned.sample.map(|(n, accept)| match accept {
@@ -134,7 +134,7 @@ pub fn entries(plan: &Plan) -> Entries {
             // A test that rests on no calibration may still name the instrument it was made with.
             add(fields, "instrument", None);
         }
-        if call.shop_chooses_tests {
+        if call.shop_chooses_tests && !call.tests.iter().any(|t| t.chosen) {
             entries.choice.extend(call.demands.iter().filter_map(|d| d.test));
         }
         for demand in call.demands.iter().filter(|d| !d.advice) {

@@ -81,7 +81,7 @@ pub const fn fields(subject: Subject) -> &'static [(Spot, &'static str)] {
         S::PostTreatmentTemperature => &[(PostTreat, "temperature")],
         S::PostTreatmentTime => &[(PostTreat, "in"), (PostTreat, "out")],
         S::PostTreatmentRinseSolids => &[(PostRinse, "total_solids")],
-        S::PostTreatmentDried => &[(Dry, "at")],
+        S::PostTreatmentDried => &[(Dry, "by")],
         S::VisualCount => &[(Visual, "pieces")],
         S::Visual => &[(Visual, "failed")],
         S::TestMade => &[(Spot::Test, "started")],

@@ -84,6 +84,8 @@ fn holds(input: &Input, finding: &Finding) -> Option<To> {
     match finding.remedy {
         Some(Remedy::Ask) if finding.is_gap() => Some(To::Purchaser),
         Some(Remedy::Adopt) if finding.is_gap() => Some(To::Copy),
+        // A treatment that only its test proves, under an order that names none.
+        _ if finding.is_gap() && finding.reason == Some(Reason::NoTestOrdered) => Some(To::Purchaser),
         // Where the papers themselves say no, no work mends it.
         _ if finding.verdict == Verdict::NotMet && said_by_papers(input, finding) => Some(To::Purchaser),
         _ => None,

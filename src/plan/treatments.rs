@@ -71,6 +71,8 @@ pub struct PlannedTest {
     pub clause: String,
     /// Whether it is ordered.
     pub ordered: bool,
+    /// Whether the shop chose it, where the order leaves the choice to it.
+    pub chosen: bool,
     /// Whether it is valid here.
     pub fit: Fit,
     /// Pieces to test and failures allowed; nothing: nobody said.
@@ -183,6 +185,9 @@ impl DryRun<'_> {
                 name,
                 clause,
                 ordered: call.tests.contains(&test),
+                chosen: call.tests.is_empty()
+                    && pack.shop_chooses_tests
+                    && self.input.chosen.contains(&test),
                 fit: self.fit_of(test),
                 sample,
             })

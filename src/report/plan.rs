@@ -59,10 +59,15 @@ pub fn figure_notes(demand: &Demand) -> Vec<String> {
     notes
 }
 
+/// What is not known, in words; a grade nobody named has no name.
+fn unknown(what: &str) -> String {
+    if what == "the alloy ``" { "the grade is not known".to_owned() } else { format!("{what} is not known") }
+}
+
 fn why(all: &[Why]) -> String {
     let one = |why: &Why| {
         let found = match (&why.unknown, &why.observed) {
-            (Some(what), _) => format!("{what} is not known"),
+            (Some(what), _) => unknown(what),
             (None, Some(observed)) => observed.clone(),
             (None, None) => "nothing stands there".to_owned(),
         };
@@ -106,7 +111,7 @@ pub fn question(question: &Question) -> String {
         (Some(About::NoTestFits), _) => "no test of the standard is valid for this alloy and use".to_owned(),
         (Some(About::Rests(what)), _) if what.is_empty() => "it names no evidence to rest on".to_owned(),
         (Some(About::Rests(what)), _) => format!("it rests on {what}, which nothing in this order asks"),
-        (None, Some(Reason::Unknown(what))) => format!("{what} is not known{asked}"),
+        (None, Some(Reason::Unknown(what))) => format!("{}{asked}", unknown(what)),
         (None, Some(Reason::NotInRulebook(what))) => format!("`{what}` is not in the rulebook"),
         (None, Some(Reason::NothingJudged)) => "nothing in the rulebook is judged for it".to_owned(),
         (None, Some(Reason::NoTestOrdered)) => {
@@ -242,6 +247,10 @@ pub fn text(plan: &Plan) -> String {
     text.trim_end().to_owned()
 }
 
+fn count(pieces: u64) -> String {
+    if pieces == 1 { "1 piece".to_owned() } else { format!("{pieces} pieces") }
+}
+
 const fn step(step: TreatmentStep) -> &'static str {
     match step {
         TreatmentStep::Passivate => "passivate",
@@ -309,16 +318,20 @@ fn call_out(text: &mut String, plan: &Plan, call: &PlannedCall) {
         }
     }
     if let Some((pieces, accept)) = call.looked_at {
-        let _ = writeln!(text, "  Look at {pieces} of {} pieces; {accept} may fail", plan.quantity);
+        let _ = writeln!(text, "  Look at {pieces} of {}; {accept} may fail", count(plan.quantity));
     }
     if !call.tests.is_empty() {
         let how = if call.shop_chooses_tests { "the shop chooses" } else { "as ordered" };
         let _ = writeln!(text, "  Tests ({how})");
     }
     for test in &call.tests {
-        let ordered = if test.ordered { ", ordered" } else { "" };
+        let ordered = match (test.ordered, test.chosen) {
+            (true, _) => ", ordered",
+            (false, true) => ", chosen",
+            _ => "",
+        };
         let sample = match test.sample {
-            Some((pieces, accept)) => format!("; {pieces} pieces, {accept} may fail"),
+            Some((pieces, accept)) => format!("; {}, {accept} may fail", count(pieces)),
             None => "; nobody says how many pieces".to_owned(),
         };
         let name = if test.name == test.test.name() { String::new() } else { format!(" ({})", test.name) };

@@ -1,0 +1,1 @@
+//! What a plan asks before the work, and how it says it.
