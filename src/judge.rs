@@ -121,8 +121,6 @@ pub use periodic::failed_after;
 pub use periodic::last_before;
 pub use permitted::reaches;
 pub use shared::treatment_baths;
-pub use step::is_named as treatment_is_named;
-pub use tests_made::sample_of;
 pub use shown::Carried;
 pub use shown::analysis_used;
 pub use shown::carried;
@@ -130,6 +128,8 @@ pub use shown::counts;
 pub use shown::is_final;
 pub use shown::is_shown;
 pub use shown::limit_words;
+pub use step::is_named as treatment_is_named;
+pub use tests_made::sample_of;
 pub use whole::whole;
 
 /// The version of the judgement: raised whenever the same dossier could give other findings.

@@ -291,8 +291,7 @@ fn one(input: &Input, origin: Origin, call: &CallOut, asked: &mut questions::Ask
         what.name().clone_into(&mut planned.name);
         what.name().clone_into(&mut planned.written);
         let pieces = call.pieces.unwrap_or(1).min(input.quantity);
-        planned.limit =
-            Some(PlannedLimit { what, at_least: call.at_least, at_most: call.at_most, pieces });
+        planned.limit = Some(PlannedLimit { what, at_least: call.at_least, at_most: call.at_most, pieces });
     }
     let pack = call.standard.as_deref().filter(|_| call.limit.is_none());
     let Some(pack) = pack.and_then(|named| input.pack_named(named)) else {

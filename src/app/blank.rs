@@ -150,7 +150,11 @@ fn tests(text: &mut String, entries: &Entries) {
     }
     if !entries.choice.is_empty() {
         let names: Vec<&str> = entries.choice.iter().map(|t| t.name()).collect();
-        let _ = writeln!(text, "# The order names no test; the shop makes and writes one of: {}", names.join(", "));
+        let _ = writeln!(
+            text,
+            "# The order names no test; the shop makes and writes one of: {}",
+            names.join(", ")
+        );
     }
 }
 

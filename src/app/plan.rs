@@ -66,12 +66,13 @@ impl Book {
             return Err(Error::cannot(message, "name the line that orders it"));
         }
         let parts = self.parts.iter().map(|p| &p.document);
-        let mut parts = parts.filter(|p| {
-            p.part == line.part && p.revision == line.revision && p.purchaser == order.purchaser
-        });
+        let mut parts = parts
+            .filter(|p| p.part == line.part && p.revision == line.revision && p.purchaser == order.purchaser);
         let part = parts.next().ok_or_else(|| {
-            let message =
-                format!("there is no part specification for {} revision {} in parts/", line.part, line.revision);
+            let message = format!(
+                "there is no part specification for {} revision {} in parts/",
+                line.part, line.revision
+            );
             Error::cannot(message, "write and review it first")
         })?;
         Ok(Papers { order, line, part })
@@ -99,8 +100,11 @@ impl Book {
         }
         for kind in request.tests {
             let call_outs = papers.part.calls_for.iter().chain(&papers.line.also_calls_for);
-            if call_outs.clone().any(|c| c.tests.contains(kind)) || call_outs.clone().all(|c| !c.tests.is_empty()) {
-                let message = format!("the choice of `{}` is not the shop's: the order names its tests", kind.name());
+            if call_outs.clone().any(|c| c.tests.contains(kind))
+                || call_outs.clone().all(|c| !c.tests.is_empty())
+            {
+                let message =
+                    format!("the choice of `{}` is not the shop's: the order names its tests", kind.name());
                 return Err(Error::cannot(message, "leave --test out"));
             }
         }

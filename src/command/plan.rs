@@ -50,7 +50,9 @@ pub fn run(folder: Folder, args: &cli::Plan, as_json: bool, world: &World, outpu
 
 /// A name for files: letters and figures of the order and its line, where the lot has no number yet.
 fn name(args: &cli::Plan) -> String {
-    let plain = |text: &str| text.chars().map(|c| if c.is_ascii_alphanumeric() { c } else { '-' }).collect::<String>();
+    let plain = |text: &str| {
+        text.chars().map(|c| if c.is_ascii_alphanumeric() { c } else { '-' }).collect::<String>()
+    };
     args.lot.clone().unwrap_or_else(|| format!("{}-{}", plain(&args.order), plain(&args.line)))
 }
 

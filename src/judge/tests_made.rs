@@ -45,12 +45,7 @@ pub fn sample(dossier: &Dossier, resolved: &Resolved, lot: u64) -> Option<(u64, 
 }
 
 /// The same for a call-out of a standard, before there is a lot: what is ordered, and the failures allowed.
-pub fn sample_of(
-    tables: &[SamplingTable],
-    call_out: &CallOut,
-    pack: &Pack,
-    lot: u64,
-) -> Option<(u64, u64)> {
+pub fn sample_of(tables: &[SamplingTable], call_out: &CallOut, pack: &Pack, lot: u64) -> Option<(u64, u64)> {
     if let Some(plan) = call_out.sampling {
         let (pieces, accept) = tables.iter().find(|t| t.level == plan)?.for_lot(lot)?;
         // A number beside a plan: the larger of the two.

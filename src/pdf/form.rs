@@ -110,7 +110,9 @@ impl Layout<'_, '_> {
                         group,
                         ..Row::default()
                     };
-                    row.pad_bottom += (HAND - row.height()).max(0.0);
+                    // Short words stand in the middle of their boxes.
+                    let more = (HAND - row.height()).max(0.0) / 2.0;
+                    (row.pad_top, row.pad_bottom) = (row.pad_top + more, row.pad_bottom + more);
                     self.push(row)?;
                 }
             }

@@ -88,9 +88,8 @@ impl Caution {
 /// The cautions of a plan.
 pub fn cautions(plan: &Plan) -> Vec<Caution> {
     let looks = |wanted: &[Subject]| plan.demands().any(|d| wanted.contains(&d.subject));
-    let in_bath = |word: &str| {
-        plan.demands().any(|d| d.subject == Subject::BathIngredients && d.limit.contains(word))
-    };
+    let in_bath =
+        |word: &str| plan.demands().any(|d| d.subject == Subject::BathIngredients && d.limit.contains(word));
     let tested = |wanted: &[TestKind]| {
         plan.call_outs.iter().flat_map(|c| &c.tests).any(|t| t.ordered && wanted.contains(&t.test))
             || plan.demands().any(|d| d.test.is_some_and(|t| wanted.contains(&t)))

@@ -53,7 +53,8 @@ impl<'a> DryRun<'a> {
     /// Judges a call-out dry.
     pub fn of(input: &'a Input<'a>, called: &'a Called<'a>, pack: &'a EffectivePack) -> DryRun<'a> {
         let call = called.call_out;
-        let named = |t: &&Treatment| call.treatment.as_deref().is_none_or(|n| judge::treatment_is_named(t, n));
+        let named =
+            |t: &&Treatment| call.treatment.as_deref().is_none_or(|n| judge::treatment_is_named(t, n));
         let options: Vec<&Treatment> = pack.pack.treatments.iter().filter(named).collect();
         let mut run = DryRun { input, called, pack, options, tests: Vec::new(), judged: Vec::new() };
         run.tests = run.counting_tests();
@@ -96,12 +97,13 @@ fn hour(input: &Input, hour: u8) -> Option<Moment> {
     format!("{}T{hour:02}:00+00:00", input.on).parse().ok()
 }
 
+/// Pieces in a bath: when they went in, and no more, so that no time is taken for a reading.
 fn immersion(input: &Input, from: u8) -> Immersion {
     Immersion {
         bath: String::new(),
         run_as: None,
         in_at: hour(input, from),
-        out_at: hour(input, from),
+        out_at: None,
         time: None,
         temperature: None,
         temperature_out: None,

@@ -87,8 +87,14 @@ pub fn needs(input: &Input, plan: &Plan) -> Vec<Need> {
                 ]
             }
             Subject::AnalysisAge if treated => {
-                let of = if strengths.is_empty() { String::new() } else { format!(" that says {}", strengths.join(", ")) };
-                vec![format!("an analysis{of}, drawn before use and no older than the shop's procedure allows")]
+                let of = if strengths.is_empty() {
+                    String::new()
+                } else {
+                    format!(" that says {}", strengths.join(", "))
+                };
+                vec![format!(
+                    "an analysis{of}, drawn before use and no older than the shop's procedure allows"
+                )]
             }
             Subject::BathCalibration if treated => {
                 vec!["a thermometer in calibration at every treatment bath, dip and chromate bath".to_owned()]
@@ -129,7 +135,10 @@ pub fn needs(input: &Input, plan: &Plan) -> Vec<Need> {
                 asked.map(|field| field.name.clone()).collect()
             }
             Subject::CountsReconcile => {
-                vec!["received is accepted, rejected, used up, held, split off and returned together".to_owned()]
+                vec![
+                    "received is accepted, rejected, used up, held, split off and returned together"
+                        .to_owned(),
+                ]
             }
             _ => Vec::new(),
         };

@@ -244,4 +244,3 @@ pub const ORDER: &[&str] = &[
     "observed",
     "by",
 ];
-

@@ -9,6 +9,7 @@ use crate::finding::Finding;
 use crate::finding::Reason;
 use crate::finding::Verdict;
 use crate::pack::Remedy;
+use crate::pack::Scope;
 use crate::pack::Subject;
 use crate::part::CALL_OUT;
 use crate::part::OrderOption;
@@ -81,6 +82,11 @@ pub struct Asked {
 }
 
 fn holds(input: &Input, finding: &Finding) -> Option<To> {
+    // The dry run reads nothing: what work or a test would show is no question of the papers.
+    let work = subject_of(input, finding).is_some_and(|(s, _)| s.scope() != Scope::Lot);
+    if finding.verdict == Verdict::NotMet && work && !said_by_papers(input, finding) {
+        return None;
+    }
     match finding.remedy {
         Some(Remedy::Ask) if finding.is_gap() => Some(To::Purchaser),
         Some(Remedy::Adopt) if finding.is_gap() => Some(To::Copy),
@@ -155,7 +161,8 @@ impl Asked {
     pub fn of_call(&mut self, input: &Input, dry: &DryRun, planned: &PlannedCall) {
         let alone = dry.judged.len() < 2;
         let before = self.all.len();
-        let fits = |id: &str| planned.treatments.iter().any(|t| t.id == id && !matches!(t.fit, Fit::DoesNot(_)));
+        let fits =
+            |id: &str| planned.treatments.iter().any(|t| t.id == id && !matches!(t.fit, Fit::DoesNot(_)));
         let some = dry.options.iter().any(|t| fits(&t.id));
         for (treatment, found) in &dry.judged {
             // A treatment the shop will not choose asks nothing.

@@ -114,8 +114,7 @@ impl DryRun<'_> {
         wanted: impl Fn(&Requirement) -> bool,
     ) -> impl Iterator<Item = &'f Finding> {
         let requirements = self.pack.pack.requirements.iter().filter(|r| wanted(r));
-        let ids: Vec<String> =
-            requirements.map(|r| format!("{}/{}", self.pack.pack.pack, r.id)).collect();
+        let ids: Vec<String> = requirements.map(|r| format!("{}/{}", self.pack.pack.pack, r.id)).collect();
         findings.iter().filter(move |f| ids.contains(&f.requirement))
     }
 
@@ -127,10 +126,7 @@ impl DryRun<'_> {
         };
         let mut all = self.pack.pack.requirements.iter().filter(choice);
         all.any(|r| {
-            matches!(
-                judge::applies(&papers, self.called.call_out, self.pack, &r.when),
-                judge::Applies::Yes
-            )
+            matches!(judge::applies(&papers, self.called.call_out, self.pack, &r.when), judge::Applies::Yes)
         })
     }
 
@@ -185,9 +181,7 @@ impl DryRun<'_> {
                 name,
                 clause,
                 ordered: call.tests.contains(&test),
-                chosen: call.tests.is_empty()
-                    && pack.shop_chooses_tests
-                    && self.input.chosen.contains(&test),
+                chosen: call.tests.is_empty() && pack.shop_chooses_tests && self.input.chosen.contains(&test),
                 fit: self.fit_of(test),
                 sample,
             })

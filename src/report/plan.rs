@@ -96,13 +96,17 @@ pub fn test_fit(test: &PlannedTest) -> String {
 
 /// A question in words.
 pub fn question(question: &Question) -> String {
-    let asked = if question.limit.is_empty() { String::new() } else { format!("; asked: {}", question.limit) };
+    let asked =
+        if question.limit.is_empty() { String::new() } else { format!("; asked: {}", question.limit) };
     let said = match (&question.about, &question.reason) {
         (Some(About::NoFigureIn(units)), _) if question.holds => {
             format!("no figure is known (in {}); read it in your controlled copy", units.join(", "))
         }
         (Some(About::NoFigureIn(units)), _) => {
-            format!("no figure in {}: record in the other unit, or read it in your copy{asked}", units.join(", "))
+            format!(
+                "no figure in {}: record in the other unit, or read it in your copy{asked}",
+                units.join(", ")
+            )
         }
         (Some(About::Option(option)), _) => format!(
             "`{}` is an option of the standard for this series and is not ordered; is it wanted?",
@@ -165,7 +169,10 @@ pub fn allowance(allowance: &Allowance) -> Vec<String> {
     vec![
         format!("taken off each surface: {} [{by}]", span(&allowance.per_surface)),
         format!("held to about {held}{held_mm} [common practice]; edges and corners lose more"),
-        format!("add before polishing: the same to each surface; to a diameter or a thickness polished on both sides {}", span(&allowance.per_diameter)),
+        format!(
+            "add before polishing: the same to each surface; to a diameter or a thickness polished on both sides {}",
+            span(&allowance.per_diameter)
+        ),
     ]
 }
 
@@ -204,14 +211,21 @@ pub fn text(plan: &Plan) -> String {
     let grade = match (&plan.grade, &plan.alloy) {
         (Some(named), Some(alloy)) => {
             let machining = if alloy.free_machining { ", free-machining" } else { "" };
-            let chromium = alloy.least_chromium.map(|c| format!(", chromium counted as {c} until a heat analysis says more"));
-            format!("{named} ({}, {}{machining}{})", alloy.uns, alloy.series.name(), chromium.unwrap_or_default())
+            let chromium = alloy
+                .least_chromium
+                .map(|c| format!(", chromium counted as {c} until a heat analysis says more"));
+            format!(
+                "{named} ({}, {}{machining}{})",
+                alloy.uns,
+                alloy.series.name(),
+                chromium.unwrap_or_default()
+            )
         }
         (Some(named), None) => named.clone(),
         (None, _) => "not named: what depends on it is open (--grade)".to_owned(),
     };
     let _ = writeln!(text, "Grade: {grade}. For {}.", plan.on);
-    heading(&mut text, "Mind first");
+    heading(&mut text, "Cautions");
     for caution in &plan.cautions {
         let _ = writeln!(text, "  {}", caution.words());
     }
@@ -221,8 +235,7 @@ pub fn text(plan: &Plan) -> String {
         (To::Purchaser, false, "Worth asking; holds nothing"),
         (To::Copy, false, "Figures known in one unit only"),
     ] {
-        let all: Vec<&Question> =
-            plan.questions.iter().filter(|q| q.to == to && q.holds == holds).collect();
+        let all: Vec<&Question> = plan.questions.iter().filter(|q| q.to == to && q.holds == holds).collect();
         if all.is_empty() {
             continue;
         }
@@ -265,7 +278,8 @@ fn call_out(text: &mut String, plan: &Plan, call: &PlannedCall) {
     };
     heading(text, &format!("{} (called out in the {from})", call.name));
     if let Some(limit) = &call.limit {
-        let ends = [limit.at_least.map(|q| format!("at least {q}")), limit.at_most.map(|q| format!("at most {q}"))];
+        let ends =
+            [limit.at_least.map(|q| format!("at least {q}")), limit.at_most.map(|q| format!("at most {q}"))];
         let ends: Vec<String> = ends.into_iter().flatten().collect();
         let _ = writeln!(text, "  every reading {}, on {} pieces", ends.join(" and "), limit.pieces);
         return;

@@ -71,7 +71,11 @@ fn title(index: usize, entry: &Entry) -> String {
         Spot::PostTreat => "chromate bath".to_owned(),
         _ => entry.key.to_owned(),
     };
-    let of = if entry.treatments.is_empty() { String::new() } else { format!(": {}", entry.treatments.join(" or ")) };
+    let of = if entry.treatments.is_empty() {
+        String::new()
+    } else {
+        format!(": {}", entry.treatments.join(" or "))
+    };
     format!("{}. {what}{of}", index.saturating_add(1))
 }
 
@@ -122,12 +126,8 @@ fn decided(plan: &Plan) -> Vec<String> {
     let mut all = Vec::new();
     for call in &plan.call_outs {
         let met = |d: &&crate::plan::Demand| d.decided.as_ref().is_some_and(|d| d.verdict == Verdict::Met);
-        let subjects: Vec<String> = call
-            .demands
-            .iter()
-            .filter(met)
-            .map(|d| format!("{}: {}", d.subject.name(), d.limit))
-            .collect();
+        let subjects: Vec<String> =
+            call.demands.iter().filter(met).map(|d| format!("{}: {}", d.subject.name(), d.limit)).collect();
         let how = match (&call.limit, &call.pack) {
             (Some(_), _) => "limit of the purchaser's own".to_owned(),
             (None, Some(_)) if subjects.is_empty() => "standard".to_owned(),
@@ -143,7 +143,7 @@ fn decided(plan: &Plan) -> Vec<String> {
 pub fn traveler(plan: &Plan, head: &Head) -> Report {
     let entries = entries(plan);
     let mut parts = Vec::new();
-    let mut cautions = vec!["Mind first".to_owned()];
+    let mut cautions = vec!["Cautions: read before work begins".to_owned()];
     cautions.extend(plan.cautions.iter().map(|c| c.words().to_owned()));
     parts.push(Part::Frame(cautions));
     open_questions(plan, &mut parts);
@@ -160,7 +160,10 @@ pub fn traveler(plan: &Plan, head: &Head) -> Report {
         })
         .collect();
     if !choice.is_empty() {
-        parts.push(Part::Text(format!("The shop chooses the treatment and writes which: {}", choice.join("; "))));
+        parts.push(Part::Text(format!(
+            "The shop chooses the treatment and writes which: {}",
+            choice.join("; ")
+        )));
     }
     if let Some(found) = &plan.allowance {
         parts.push(Part::Heading("Stock removal and size".to_owned()));
@@ -185,7 +188,10 @@ pub fn traveler(plan: &Plan, head: &Head) -> Report {
     }
     if !entries.choice.is_empty() {
         let names: Vec<&str> = entries.choice.iter().map(|t| t.name()).collect();
-        parts.push(Part::Text(format!("The order names no test; the shop makes one of: {}", names.join(", "))));
+        parts.push(Part::Text(format!(
+            "The order names no test; the shop makes one of: {}",
+            names.join(", ")
+        )));
     }
     if !entries.tests.is_empty() {
         let mut tests = Vec::new();
@@ -227,7 +233,10 @@ fn report(plan: &Plan, head: &Head, parts: Vec<Part>) -> Report {
         ),
     ];
     under.push(match head.reviewed {
-        Some(review) => format!("Papers compared with the purchaser's by {} on {}; planned for {}", review.by, review.on, plan.on),
+        Some(review) => format!(
+            "Papers compared with the purchaser's by {} on {}; planned for {}",
+            review.by, review.on, plan.on
+        ),
         None => format!("Papers not yet compared with the purchaser's; planned for {}", plan.on),
     });
     under.extend(head.controlled.iter().map(|marking| (*marking).to_owned()));

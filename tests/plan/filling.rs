@@ -58,7 +58,14 @@ impl<'a> Filler<'a> {
         grade: &'a str,
         treatment: Option<&'a str>,
     ) -> Filler<'a> {
-        Filler { plan, requirements, grade, treatment, filled: Vec::new(), now: read("2026-11-02T08:00+00:00") }
+        Filler {
+            plan,
+            requirements,
+            grade,
+            treatment,
+            filled: Vec::new(),
+            now: read("2026-11-02T08:00+00:00"),
+        }
     }
 
     /// The checks of the demands whose evidence stands in a field.
@@ -78,7 +85,14 @@ impl<'a> Filler<'a> {
         all.filter(|(s, _)| wanted.is_empty() || wanted.contains(s)).map(|(_, c)| c).collect()
     }
 
-    fn fill(&mut self, block: &mut Map<String, Value>, at: &str, spot: Option<Spot>, key: &str, value: Value) {
+    fn fill(
+        &mut self,
+        block: &mut Map<String, Value>,
+        at: &str,
+        spot: Option<Spot>,
+        key: &str,
+        value: Value,
+    ) {
         if block.get(key) == Some(&Value::Null) {
             block.insert(key.to_owned(), value);
             self.filled.push(Filled { block: at.to_owned(), key: key.to_owned(), spot, test: None });
@@ -286,9 +300,25 @@ impl<'a> Filler<'a> {
             ("by", json!(WHO)),
         ];
         for key in [
-            "wet", "dry", "temperature", "humidity", "salt", "acidity", "fallout", "collected_over", "angle",
-            "tower_temperature", "tower_pressure", "conductivity", "density", "chromium_to_iron",
-            "chromium_oxide_to_iron_oxide", "oxide_depth", "defects", "kept_wet", "read_within",
+            "wet",
+            "dry",
+            "temperature",
+            "humidity",
+            "salt",
+            "acidity",
+            "fallout",
+            "collected_over",
+            "angle",
+            "tower_temperature",
+            "tower_pressure",
+            "conductivity",
+            "density",
+            "chromium_to_iron",
+            "chromium_oxide_to_iron_oxide",
+            "oxide_depth",
+            "defects",
+            "kept_wet",
+            "read_within",
         ] {
             if block.get(key) == Some(&Value::Null) {
                 values.push((key, json!(inside(&checks(key), "25 °C"))));

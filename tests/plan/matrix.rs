@@ -73,8 +73,13 @@ struct Case {
 
 fn plan(book: &mut Book, case: &Case) -> Plan {
     shop::order(book, &case.part, &case.call_out);
-    let request =
-        Request { order: ORDER, line: "1", grade: Some(case.grade), tests: &case.chosen, ..Request::default() };
+    let request = Request {
+        order: ORDER,
+        line: "1",
+        grade: Some(case.grade),
+        tests: &case.chosen,
+        ..Request::default()
+    };
     book.plan(&request, read("2026-11-02")).unwrap()
 }
 
@@ -86,10 +91,18 @@ fn fitting(book: &mut Book, base: &CallOut, conditions: &[PartCondition]) -> Opt
         let mut case = Case { grade, part, call_out: base.clone(), chosen: Vec::new() };
         for _ in 0..6 {
             // More than any standard asks without naming how many.
-            let tested = !case.call_out.tests.is_empty() || !case.chosen.is_empty();
-            case.call_out.test_pieces = tested.then_some(2);
+            if !case.call_out.tests.is_empty() {
+                case.call_out.test_pieces = Some(2);
+            }
             let plan = plan(book, &case);
             let called = &plan.call_outs[0];
+            let open = |subject: Subject| {
+                plan.questions.iter().any(|q| q.holds && q.subject.starts_with(subject.name()))
+            };
+            if open(Subject::Authorization) {
+                case.call_out.options.push(OrderOption::MethodTwoAuthorized);
+                continue;
+            }
             let ordered = || called.tests.iter().filter(|t| t.ordered);
             if called.treatments.iter().any(|t| t.fit != Fit::Fits) || ordered().any(|t| t.fit != Fit::Fits) {
                 break;
@@ -109,8 +122,8 @@ fn fitting(book: &mut Book, base: &CallOut, conditions: &[PartCondition]) -> Opt
             if asks(Subject::TestOrdered) || proven {
                 let Some(test) = called.tests.iter().find(|t| t.fit == Fit::Fits) else { break };
                 case.call_out.tests = vec![test.test];
-            } else if asks(Subject::Authorization) {
-                case.call_out.options.push(OrderOption::MethodTwoAuthorized);
+            } else if question.subject.ends_with(Subject::TestPieces.name()) {
+                case.call_out.test_pieces = Some(2);
             } else if asks(Subject::ClassNamed) && case.call_out.class.is_none() {
                 case.call_out.class = Some("1".to_owned());
             } else {
@@ -149,7 +162,10 @@ fn own(subject: Subject, filled: &Filled, spot: Spot) -> bool {
         );
     let meter = spot == Spot::PostRinse && key == "instrument" && subject == Subject::RinseCalibration;
     let gauge = spot == Spot::Measurement && matches!(subject, Subject::LimitCalibration);
-    stands || dates || meter || gauge
+    // A run of one step ends with it: without its time nobody can tell that a test came after.
+    let ends =
+        spot == Spot::Dry && key == "at" && matches!(subject, Subject::OperatorQualified | Subject::TestMade);
+    stands || ends || dates || meter || gauge
 }
 
 /// What happens when each filled field is left out.
@@ -272,19 +288,20 @@ fn call_outs(pack: &Pack, edition: &str) -> Vec<(String, CallOut, Vec<PartCondit
     }
     for named in &pack.tests {
         for treatment in &treatments {
-            let call =
-                CallOut { treatment: treatment.clone(), tests: vec![named.test], ..base.clone() };
+            let call = CallOut { treatment: treatment.clone(), tests: vec![named.test], ..base.clone() };
             all.push((format!("test {}", named.test.name()), call, Vec::new()));
         }
     }
-    let named = |wanted: &dyn Fn(&Requirement) -> bool| pack.requirements.iter().any(|r| !r.advice && wanted(r));
+    let named =
+        |wanted: &dyn Fn(&Requirement) -> bool| pack.requirements.iter().any(|r| !r.advice && wanted(r));
     for option in OrderOption::ALL.iter().filter(|o| named(&|r| r.when.options.contains(o))) {
         for treatment in &treatments {
             let call = CallOut { treatment: treatment.clone(), options: vec![*option], ..base.clone() };
             all.push((format!("option {}", option.name()), call, Vec::new()));
         }
     }
-    for condition in PartCondition::ALL.iter().copied().filter(|c| named(&|r| r.when.conditions.contains(c))) {
+    for condition in PartCondition::ALL.iter().copied().filter(|c| named(&|r| r.when.conditions.contains(c)))
+    {
         for treatment in &treatments {
             let call = CallOut { treatment: treatment.clone(), ..base.clone() };
             all.push((format!("{condition:?}"), call, vec![condition]));
@@ -321,7 +338,10 @@ fn of_pack(pack: &Pack) -> (Vec<String>, Vec<String>, BTreeSet<String>, usize) {
         // What a test adds is looked at alone: the steps were left out one by one under the treatment.
         let only = what.starts_with("test").then_some(Spot::Test);
         for fault in through(&mut book, pack, edition, (&case, &plan), only, &mut seen) {
-            wrong.push(format!("{} {what} {:?} on {}: {fault}", pack.pack, case.call_out.treatment, case.grade));
+            wrong.push(format!(
+                "{} {what} {:?} on {}: {fault}",
+                pack.pack, case.call_out.treatment, case.grade
+            ));
         }
     }
     untried.retain(|u| !tried.iter().any(|what| u.starts_with(&format!("{} {what} ", pack.pack))));

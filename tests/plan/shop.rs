@@ -14,6 +14,7 @@ use brightproof::pack::Bound;
 use brightproof::pack::Check;
 use brightproof::pack::Pack;
 use brightproof::pack::Requirement;
+use brightproof::pack::Subject;
 use brightproof::pack::Window;
 use brightproof::part::CallOut;
 use brightproof::part::PartCondition;
@@ -35,8 +36,10 @@ pub const PART: &str = "PL-1";
 pub const PIECES: u64 = 30;
 
 /// A figure for a unit nobody knows one of; low and high end.
-fn invented(unit: Unit) -> (Quantity, Quantity) {
+fn invented(subject: Subject, unit: Unit) -> (Quantity, Quantity) {
     let (low, high) = match unit {
+        // Some standards set it twice, once by option; what is invented must be met with what is known.
+        Unit::Fahrenheit if subject == Subject::PostTreatmentTemperature => ("140", "160"),
         Unit::Fahrenheit => ("104", "122"),
         Unit::Celsius => ("40", "50"),
         Unit::Second => ("20", "30"),
@@ -65,8 +68,8 @@ fn invented(unit: Unit) -> (Quantity, Quantity) {
 }
 
 /// The check with every figure nobody knows invented; `None` where there is none.
-fn own(check: &Check) -> Option<Check> {
-    let unit = |unit: Option<Unit>| invented(unit.unwrap());
+fn own(subject: Subject, check: &Check) -> Option<Check> {
+    let unit = |unit: Option<Unit>| invented(subject, unit.unwrap());
     let bound = |b: &Bound, high: bool| match b.value {
         Some(_) => b.clone(),
         None => {
@@ -100,7 +103,7 @@ pub fn book(pack: &Pack, edition: &str) -> Book {
     let mut book = Book::open(Folder::new(support::folder())).unwrap();
     let adopter = Adopter { by: WHO, on: read("2026-09-01"), copy: "invented copy" };
     let adoption = adopt::adopt(pack, edition, &adopter, |requirement| {
-        let check = own(&requirement.check);
+        let check = own(requirement.subject, &requirement.check);
         let figures = if check.is_some() { Figures::Own } else { Figures::Confirmed };
         Ok(Answer { figures, check, note: None })
     });
@@ -186,9 +189,10 @@ pub fn meets(check: &Check, quantity: &Quantity) -> bool {
     use std::cmp::Ordering::Greater;
     use std::cmp::Ordering::Less;
     let pick = |units: Vec<Unit>| {
-        units.iter().position(|u| *u == quantity.unit()).or_else(|| {
-            units.iter().position(|u| u.dimension() == quantity.dimension())
-        })
+        units
+            .iter()
+            .position(|u| *u == quantity.unit())
+            .or_else(|| units.iter().position(|u| u.dimension() == quantity.dimension()))
     };
     let bound = |all: &[Bound], wrong| {
         let at = pick(all.iter().map(|b| b.value.unwrap().unit()).collect()).unwrap();
@@ -222,4 +226,3 @@ pub fn inside(checks: &[&Check], fallback: &str) -> Quantity {
     }
     *ends.iter().find(|q| checks.iter().all(|c| meets(c, q))).unwrap_or_else(|| panic!("{checks:?}"))
 }
-
