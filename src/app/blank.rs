@@ -91,7 +91,8 @@ pub fn text(lot: &str, papers: &Papers, plan: &Plan) -> String {
         text.push_str("# Nothing is called out: the lot will be held.\n");
     }
     let holding = plan.questions.iter().filter(|q| q.holds).count();
-    if holding > 0 {
+    // Without a grade there is always one.
+    if holding > 0 && plan.grade.is_some() {
         let _ = writeln!(text, "# {holding} open question(s) would hold the lot: see `brightproof plan`.");
     }
     let fields = || part.fields.iter().chain(&line.fields);

@@ -19,6 +19,7 @@ use crate::plan::Input;
 use crate::plan::PlannedCall;
 use crate::plan::demands::is_of_papers;
 use crate::plan::dry_run::DryRun;
+use crate::units::Quantity;
 
 /// Who answers a question.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Serialize)]
@@ -65,6 +66,8 @@ pub enum About {
     NoFigureIn(Vec<String>),
     /// An option that is not ordered, and that the standard has for such an alloy.
     Option(OrderOption),
+    /// The chromium of the heat, which the grade's least stands in for until somebody says it.
+    HeatChromium(Quantity),
     /// None of the tests of the standard is valid here.
     NoTestFits,
     /// A statement rests on something nothing in this order asks.
@@ -180,6 +183,7 @@ impl Asked {
         }
         self.figures(dry, planned);
         self.options(dry);
+        self.chromium(dry, planned);
         if planned.shop_chooses_tests && !planned.tests.is_empty() && dry.tests.is_empty() {
             self.add(self.own(dry, Subject::TestMade, "", About::NoTestFits, true));
         }
@@ -225,6 +229,20 @@ impl Asked {
                 question.treatments.clear();
             }
             self.add(question);
+        }
+    }
+
+    /// What rests on chromium is judged by the heat's own, once it is on record.
+    fn chromium(&mut self, dry: &DryRun, planned: &PlannedCall) {
+        let Some(least) = dry.input.alloy.and_then(|a| a.element("Cr")).and_then(|cr| cr.from) else {
+            return;
+        };
+        for demand in planned.demands.iter().filter(|d| d.subject == Subject::Chromium && !d.advice) {
+            if self.all.iter().any(|q| q.requirement == demand.requirement && q.holds) {
+                continue;
+            }
+            let id = demand.requirement.split_once('/').map_or("", |(_, id)| id);
+            self.add(self.own(dry, Subject::Chromium, id, About::HeatChromium(least), false));
         }
     }
 

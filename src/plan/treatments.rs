@@ -148,7 +148,7 @@ impl DryRun<'_> {
                 clause: treatment.clause.clone(),
                 step: treatment.step,
                 fit: fit(self.found(found, own)),
-                advised: advises.then(|| advice.is_empty()),
+                advised: advises.then_some(advice.is_empty()),
                 advice,
             }
         })

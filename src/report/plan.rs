@@ -112,6 +112,9 @@ pub fn question(question: &Question) -> String {
             "`{}` is an option of the standard for this series and is not ordered; is it wanted?",
             option.name()
         ),
+        (Some(About::HeatChromium(least)), _) => format!(
+            "counted as {least}, the least of the grade; a heat's own analysis is judged in its place{asked}"
+        ),
         (Some(About::NoTestFits), _) => "no test of the standard is valid for this alloy and use".to_owned(),
         (Some(About::Rests(what)), _) if what.is_empty() => "it names no evidence to rest on".to_owned(),
         (Some(About::Rests(what)), _) => format!("it rests on {what}, which nothing in this order asks"),

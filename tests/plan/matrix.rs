@@ -8,6 +8,7 @@ use brightproof::app::book::Book;
 use brightproof::app::plan::Request;
 use brightproof::finding::Finding;
 use brightproof::finding::Reason;
+use brightproof::finding::Verdict;
 use brightproof::judge::conforms;
 use brightproof::judge::judge;
 use brightproof::pack::Pack;
@@ -236,6 +237,20 @@ fn left_out(
     wrong
 }
 
+/// What was planned and not judged, or judged and not planned.
+fn disagreement(pack: &Pack, plan: &Plan, found: &[Finding]) -> Vec<String> {
+    let prefix = format!("{}/", pack.pack);
+    let planned: BTreeSet<&str> =
+        plan.demands().filter(|d| !d.advice).map(|d| d.requirement.as_str()).collect();
+    let own = || found.iter().filter(|f| f.requirement.starts_with(&prefix));
+    let judged: BTreeSet<&str> = own().map(|f| f.requirement.as_str()).collect();
+    let applied = own().filter(|f| !matches!(f.verdict, Verdict::NotApplicable | Verdict::Advice));
+    let unplanned = applied.map(|f| f.requirement.as_str()).filter(|id| !planned.contains(id));
+    let unplanned = unplanned.map(|id| format!("judged, not planned: {id}"));
+    let unjudged = planned.difference(&judged).map(|id| format!("planned, not judged: {id}"));
+    unplanned.chain(unjudged).collect()
+}
+
 /// One case through: planned, written, filled in, judged, and judged with each field left out.
 fn through(
     book: &mut Book,
@@ -268,6 +283,10 @@ fn through(
     if !conforms(&found) {
         let gaps: Vec<String> = found.iter().filter(|f| f.is_gap()).map(brief).collect();
         return vec![format!("filled in, and it does not conform: {gaps:#?}\n{text}")];
+    }
+    let disagree = disagreement(pack, plan, &found);
+    if !disagree.is_empty() {
+        return disagree;
     }
     left_out(book, &record, &filled, &requirements, plan, seen)
 }
@@ -325,11 +344,6 @@ fn of_pack(pack: &Pack) -> (Vec<String>, Vec<String>, BTreeSet<String>, usize) {
         }
         let found = fitting(&mut book, &call, &conditions);
         let Some((case, plan)) = found else {
-            if std::env::var_os("PLAN_WHY").is_some() {
-                let part = Part { used_for: Some(Use::General), conditions: Some(conditions.clone()) };
-                let case = Case { grade: "304", part, call_out: call.clone(), chosen: Vec::new() };
-                println!("{what}: {:#?}", plan(&mut book, &case).questions);
-            }
             untried.push(format!("{} {what} ({:?})", pack.pack, call.treatment));
             continue;
         };
@@ -353,7 +367,8 @@ fn one(id: &str, cannot: &[&str]) {
     let packs = brightproof::app::builtin::packs().unwrap();
     let pack = packs.iter().find(|p| p.pack == id).unwrap();
     let (wrong, untried, seen, count) = of_pack(pack);
-    println!("{id}: {count} cases; optional {seen:?}");
+    let known: BTreeSet<&str> = OPTIONAL.iter().map(|(name, _)| *name).collect();
+    assert!(seen.iter().all(|name| known.contains(name.as_str())), "{seen:?}");
     assert!(wrong.is_empty(), "{} of {count}: {}", wrong.len(), wrong.join("\n"));
     assert_eq!(untried, cannot, "untried");
 }

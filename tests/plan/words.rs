@@ -57,9 +57,9 @@ fn books() -> [Book; 2] {
 
 #[test]
 fn every_question_of_a_sample_lot_was_in_its_plan() {
+    let mut asked = 0;
     for book in books() {
         let mut wrong = Vec::new();
-        let mut asked = 0;
         for file in book.lot_files().unwrap() {
             let Ok(record) = book.lot(&file) else { continue };
             let Ok(case) = book.case(record) else { continue };
@@ -79,8 +79,8 @@ fn every_question_of_a_sample_lot_was_in_its_plan() {
             }
         }
         assert!(wrong.is_empty(), "{wrong:#?}");
-        assert!(asked > 10, "{asked}");
     }
+    assert!(asked > 20, "{asked}");
 }
 
 #[test]
