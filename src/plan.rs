@@ -81,6 +81,8 @@ pub struct Input<'a> {
     pub approvals: &'a [Approval],
     /// Pieces of the lot.
     pub quantity: u64,
+    /// The treatment the shop chose, where an order leaves the choice to it.
+    pub treatment: Option<&'a str>,
     /// Tests the shop chose, where an order leaves the choice to it.
     pub chosen: &'a [TestKind],
     /// The day the work is planned for.
@@ -186,6 +188,8 @@ pub struct PlannedCall {
     pub adopted: Option<AdoptedBy>,
     /// Whether the order names the treatment.
     pub treatment_named: bool,
+    /// Whether the shop chooses the treatment, and has to write which.
+    pub shop_chooses_treatment: bool,
     /// The treatments that could carry it out.
     pub treatments: Vec<PlannedTreatment>,
     /// Whether the shop chooses the test.
@@ -279,6 +283,7 @@ fn one(input: &Input, origin: Origin, call: &CallOut, asked: &mut questions::Ask
         pack: None,
         adopted: None,
         treatment_named: call.treatment.is_some(),
+        shop_chooses_treatment: false,
         treatments: Vec::new(),
         shop_chooses_tests: false,
         tests: Vec::new(),
@@ -302,6 +307,7 @@ fn one(input: &Input, origin: Origin, call: &CallOut, asked: &mut questions::Ask
     planned.name = judge::standard_name(pack);
     planned.pack = Some(pack.pack.pack.clone());
     planned.adopted.clone_from(&pack.adopted);
+    planned.shop_chooses_treatment = call.treatment.is_none() && pack.pack.treatments.len() > 1;
     planned.shop_chooses_tests = pack.pack.shop_chooses_tests && call.tests.is_empty();
     planned.looked_at = Some(
         judge::looked_at_by_plan(input.sampling, call, &pack.pack, input.quantity)

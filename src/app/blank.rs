@@ -35,6 +35,8 @@ pub struct Request<'a> {
     pub grade: Option<&'a str>,
     /// Pieces of the lot; left out: those ordered.
     pub quantity: Option<u64>,
+    /// The treatment the shop chose, where the order leaves the choice to it.
+    pub treatment: Option<&'a str>,
     /// Tests the shop chose, where the order leaves the choice to it.
     pub tests: &'a [TestKind],
 }
@@ -66,6 +68,7 @@ pub fn blank(book: &Book, request: &Request) -> Result<String, Error> {
         part: request.part,
         grade: request.grade,
         quantity: request.quantity,
+        treatment: request.treatment,
         tests: request.tests,
     };
     let papers = book.papers(&asked)?;

@@ -13,6 +13,7 @@ use crate::part::PartSpecification;
 use crate::plan;
 use crate::plan::Plan;
 use crate::record::TestKind;
+use crate::rulebook::EffectivePack;
 use crate::units::did_you_mean;
 
 /// Which line is planned, and what is known of the lot.
@@ -28,6 +29,8 @@ pub struct Request<'a> {
     pub grade: Option<&'a str>,
     /// Pieces of the lot; left out: those ordered.
     pub quantity: Option<u64>,
+    /// The treatment the shop chose, where the order leaves the choice to it.
+    pub treatment: Option<&'a str>,
     /// Tests the shop chose, where the order leaves the choice to it.
     pub tests: &'a [TestKind],
 }
@@ -40,6 +43,32 @@ pub struct Papers<'a> {
     pub line: &'a Line,
     /// The part specification.
     pub part: &'a PartSpecification,
+}
+
+/// Whether a treatment is one that an order leaves to the shop.
+fn chosen_treatment(
+    name: &str,
+    call_outs: &[&CallOut],
+    packs: &[EffectivePack],
+    order: &Order,
+) -> Result<(), Error> {
+    let mut known: Vec<&str> = Vec::new();
+    for call in call_outs.iter().filter(|c| c.treatment.is_none()) {
+        let named = call.standard.as_deref();
+        let its = packs.iter().filter(|p| named.is_some_and(|n| p.pack.edition_in_force(order, n).is_some()));
+        let treatments: Vec<_> = its.flat_map(|p| &p.pack.treatments).collect();
+        if treatments.iter().any(|t| judge::treatment_is_named(t, name)) {
+            return Ok(());
+        }
+        known.extend(treatments.iter().map(|t| t.name.as_str()));
+    }
+    let message = format!("`{name}` is no treatment that the order leaves to the shop");
+    let mend = if known.is_empty() {
+        "the order names its treatments: leave --treatment out".to_owned()
+    } else {
+        format!("it leaves: {}", known.join(", "))
+    };
+    Err(Error::cannot(message, &mend))
 }
 
 impl Book {
@@ -98,21 +127,23 @@ impl Book {
         if quantity == 0 {
             return Err(Error::cannot("a lot of no pieces cannot be planned", "give --quantity"));
         }
+        let mut order = papers.order.clone();
+        order.lines.retain(|l| l.line == papers.line.line);
+        let call_outs: Vec<&CallOut> =
+            papers.part.calls_for.iter().chain(&papers.line.also_calls_for).collect();
+        let packs = self.packs_in_force(&call_outs, &order)?;
+        if let Some(name) = request.treatment {
+            chosen_treatment(name, &call_outs, &packs, &order)?;
+        }
         for kind in request.tests {
-            let call_outs = papers.part.calls_for.iter().chain(&papers.line.also_calls_for);
-            if call_outs.clone().any(|c| c.tests.contains(kind))
-                || call_outs.clone().all(|c| !c.tests.is_empty())
+            if call_outs.iter().any(|c| c.tests.contains(kind))
+                || call_outs.iter().all(|c| !c.tests.is_empty())
             {
                 let message =
                     format!("the choice of `{}` is not the shop's: the order names its tests", kind.name());
                 return Err(Error::cannot(message, "leave --test out"));
             }
         }
-        let mut order = papers.order.clone();
-        order.lines.retain(|l| l.line == papers.line.line);
-        let call_outs: Vec<&CallOut> =
-            papers.part.calls_for.iter().chain(&papers.line.also_calls_for).collect();
-        let packs = self.packs_in_force(&call_outs, &order)?;
         let approvals = judge::approvals_needed(&self.shop.approvals, papers.part, &order);
         let input = plan::Input {
             part: papers.part,
@@ -125,6 +156,7 @@ impl Book {
             sampling: &self.sampling,
             approvals: &approvals,
             quantity,
+            treatment: request.treatment,
             chosen: request.tests,
             on,
         };

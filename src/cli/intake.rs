@@ -45,6 +45,9 @@ pub struct Blank {
     /// Pieces of the lot; left out, those ordered
     #[arg(long, value_name = "PIECES")]
     pub quantity: Option<u64>,
+    /// The treatment the shop runs, where the order leaves the choice to it
+    #[arg(long, value_name = "NAME")]
+    pub treatment: Option<String>,
     /// A test the shop makes, where the order leaves the choice to it
     #[arg(long = "test", value_name = "NAME", value_parser = test_kind)]
     pub tests: Vec<TestKind>,
@@ -71,6 +74,9 @@ pub struct Plan {
     /// Pieces of the lot; left out, those ordered
     #[arg(long, value_name = "PIECES")]
     pub quantity: Option<u64>,
+    /// The treatment the shop runs, where the order leaves the choice to it
+    #[arg(long, value_name = "NAME")]
+    pub treatment: Option<String>,
     /// A test the shop makes, where the order leaves the choice to it
     #[arg(long = "test", value_name = "NAME", value_parser = test_kind)]
     pub tests: Vec<TestKind>,

@@ -80,6 +80,7 @@ pub fn blank(folder: Folder, args: &cli::Blank, as_json: bool, output: &mut Outp
         part: args.part.as_deref(),
         grade: args.grade.as_deref(),
         quantity: args.quantity,
+        treatment: args.treatment.as_deref(),
         tests: &args.tests,
     };
     let text = blank::blank(&book, &request)?;

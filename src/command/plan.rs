@@ -34,6 +34,7 @@ pub fn run(folder: Folder, args: &cli::Plan, as_json: bool, world: &World, outpu
         part: args.part.as_deref(),
         grade: args.grade.as_deref(),
         quantity: args.quantity,
+        treatment: args.treatment.as_deref(),
         tests: &args.tests,
     };
     let plan = book.plan_today(&request, world)?;

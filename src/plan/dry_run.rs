@@ -55,7 +55,11 @@ impl<'a> DryRun<'a> {
         let call = called.call_out;
         let named =
             |t: &&Treatment| call.treatment.as_deref().is_none_or(|n| judge::treatment_is_named(t, n));
-        let options: Vec<&Treatment> = pack.pack.treatments.iter().filter(named).collect();
+        let mut options: Vec<&Treatment> = pack.pack.treatments.iter().filter(named).collect();
+        let chosen = |t: &Treatment| input.treatment.is_some_and(|n| judge::treatment_is_named(t, n));
+        if call.treatment.is_none() && options.iter().any(|t| chosen(t)) {
+            options.retain(|t| chosen(t));
+        }
         let mut run = DryRun { input, called, pack, options, tests: Vec::new(), judged: Vec::new() };
         run.tests = run.counting_tests();
         let each: Vec<Option<&Treatment>> =

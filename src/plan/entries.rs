@@ -201,7 +201,7 @@ fn steps(plan: &Plan, kind: TreatmentStep) -> Vec<Entry> {
             continue;
         }
         let alone = call.treatment_named || call.treatments.len() < 2;
-        chosen |= !alone;
+        chosen |= call.shop_chooses_treatment;
         for treatment in options.iter().filter(|t| !names.contains(&t.name)).collect::<Vec<_>>() {
             names.push(treatment.name.clone());
         }

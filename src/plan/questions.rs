@@ -182,6 +182,9 @@ impl Asked {
             question.treatments.clear();
         }
         self.figures(dry, planned);
+        // What only some of the treatments ask holds nothing as long as another can be chosen.
+        let of_some = |q: &&mut Question| !planned.treatment_named && !q.treatments.is_empty();
+        self.all.iter_mut().skip(before).filter(of_some).for_each(|q| q.holds = false);
         self.options(dry);
         self.chromium(dry, planned);
         if planned.shop_chooses_tests && !planned.tests.is_empty() && dry.tests.is_empty() {

@@ -268,6 +268,7 @@ fn through(
         grade: Some(case.grade),
         quantity: None,
         tests: &case.chosen,
+        treatment: None,
     };
     shop::order(book, &case.part, &case.call_out);
     let text = blank::blank(book, &request).unwrap();

@@ -2,6 +2,7 @@
 
 use std::collections::BTreeSet;
 
+use brightproof::app::blank;
 use brightproof::app::book::Book;
 use brightproof::app::plan::Request;
 use brightproof::finding::Finding;
@@ -129,6 +130,38 @@ fn a_treatment_left_to_the_shop_is_told_with_the_standards_advice() {
             .any(|q| { !q.holds && words::question(q).contains("`dichromate post-treatment` is an option") })
     );
     assert!(planned.cautions.contains(&Caution::Dichromate));
+}
+
+#[test]
+fn a_treatment_the_shop_chose_is_planned_alone_and_still_written_down() {
+    let [_, book] = books();
+    let request = Request {
+        order: "QI-88274",
+        line: "1",
+        grade: Some("304"),
+        treatment: Some("nitric 2"),
+        ..Request::default()
+    };
+    let planned = book.plan(&request, read("2026-11-02")).unwrap();
+    let names: Vec<&str> = planned.call_outs[0].treatments.iter().map(|t| t.name.as_str()).collect();
+    assert_eq!(names, ["Nitric 2"]);
+    assert!(planned.questions.iter().all(|q| !q.holds), "{:#?}", planned.questions);
+    let blank = blank::Request {
+        lot: "L-1",
+        order: "QI-88274",
+        line: "1",
+        grade: Some("304"),
+        treatment: Some("nitric 2"),
+        ..blank::Request::default()
+    };
+    let text = blank::blank(&book, &blank).unwrap();
+    assert!(text.contains("as:  # one of: Nitric 2") && !text.contains("electropolish"), "{text}");
+    // Left open, what one of the treatments asks holds nothing: another can be chosen.
+    let open = plan(&book, "QI-88274", "1", Some("304"), &[]);
+    assert!(open.questions.iter().any(|q| q.treatments == ["Nitric 5"] && !q.holds));
+    for wrong in ["Nitric 9", "Electropolish"] {
+        assert!(book.plan(&Request { treatment: Some(wrong), ..request }, read("2026-11-02")).is_err());
+    }
 }
 
 #[test]
