@@ -29,6 +29,7 @@ pub mod legacy;
 pub mod lookup;
 pub mod make;
 pub mod over;
+pub mod plan;
 pub mod release;
 pub mod shared;
 pub mod verify;

@@ -26,6 +26,7 @@ pub use back::Stands;
 pub use call_outs::CallOuts;
 pub use intake::Blank;
 pub use intake::Intake;
+pub use intake::Plan;
 pub use record::Correct;
 pub use release::Hands;
 pub use release::Own;
@@ -189,6 +190,8 @@ pub enum Verb {
     },
     /// Read the text of a drawing: call-outs for a part specification, what is assumed, what must be asked
     CallOuts(CallOuts),
+    /// Plan an order line before the first part is racked: what will be checked, what to ask first, a traveler
+    Plan(Plan),
 }
 
 /// Verbs of the evidence store.

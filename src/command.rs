@@ -8,6 +8,7 @@ mod certificates;
 mod evidence;
 mod hold;
 mod intake;
+mod plan;
 mod record;
 mod register;
 mod release;
@@ -150,6 +151,7 @@ fn carry_out(cli: &Cli, world: &World, output: &mut Output) -> Answer {
         Verb::Alloy { name } => alloy::show(&folder, name, json, output),
         Verb::CallOuts(args) => call_outs::run(args, &folder, json, output),
         Verb::Blank(args) => intake::blank(folder, args, json, output),
+        Verb::Plan(args) => plan::run(folder, args, json, world, output),
         Verb::Evidence(verb) => evidence::run(verb, folder, json, world, output),
         Verb::Manual => {
             let mut bytes = Vec::new();

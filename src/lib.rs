@@ -42,6 +42,7 @@ pub mod finding;
 pub mod judge;
 pub mod lint;
 pub mod merkle;
+pub mod plan;
 pub mod rulebook;
 
 // 4. edges: each wraps one outside thing and is the only one to name it

@@ -25,9 +25,11 @@ pub mod figures;
 pub mod json;
 pub mod lints;
 mod packs;
+pub mod plan;
 pub mod release;
 pub mod sheet;
 mod shown;
+pub mod traveler;
 
 pub use packs::PackRow;
 pub use packs::PackTable;

@@ -445,8 +445,13 @@ fn a_blank_filled_in_leaves_no_evidence_out() {
         let part = book.parts.iter_mut().find(|p| p.document.part == "7790-06").unwrap();
         let (before, _) = part.text.split_once("calls_for:").unwrap();
         part.document = brightproof::yaml::parse(&format!("{before}calls_for:\n{call}\n")).unwrap();
-        let request =
-            blank::Request { lot: "L-26-0513", order: "QI-88411", line: "1", part: Some("7790-06") };
+        let request = blank::Request {
+            lot: "L-26-0513",
+            order: "QI-88411",
+            line: "1",
+            part: Some("7790-06"),
+            ..blank::Request::default()
+        };
         let text = blank::blank(&book, &request).unwrap();
         assert!(
             brightproof::yaml::parse::<brightproof::record::Record>(&text).is_err(),
@@ -466,17 +471,29 @@ fn a_blank_filled_in_leaves_no_evidence_out() {
 #[test]
 fn a_blank_names_the_limits_ordered() {
     let book = support::book();
-    let request = blank::Request { lot: "L-26-0513", order: "QI-88411", line: "1", part: None };
+    let request = blank::Request {
+        lot: "L-26-0513",
+        order: "QI-88411",
+        line: "1",
+        part: None,
+        ..blank::Request::default()
+    };
     let text = blank::blank(book, &request).unwrap();
     assert!(
         text.contains("temperature:  # 70 °F to 90 °F or 20 °C to 30 °C (ASTM A967/A967M-17, 6.1.1.2)"),
         "{text}"
     );
     for request in [
-        blank::Request { lot: "../x", order: "QI-88411", line: "1", part: None },
-        blank::Request { lot: "L-1", order: "QI-0", line: "1", part: None },
-        blank::Request { lot: "L-1", order: "QI-88411", line: "9", part: None },
-        blank::Request { lot: "L-1", order: "QI-88411", line: "1", part: Some("other") },
+        blank::Request { lot: "../x", order: "QI-88411", line: "1", part: None, ..blank::Request::default() },
+        blank::Request { lot: "L-1", order: "QI-0", line: "1", part: None, ..blank::Request::default() },
+        blank::Request { lot: "L-1", order: "QI-88411", line: "9", part: None, ..blank::Request::default() },
+        blank::Request {
+            lot: "L-1",
+            order: "QI-88411",
+            line: "1",
+            part: Some("other"),
+            ..blank::Request::default()
+        },
     ] {
         assert!(blank::blank(book, &request).is_err());
     }
@@ -485,7 +502,13 @@ fn a_blank_names_the_limits_ordered() {
 /// A figure from memory is not shown as if it had been read, until the shop has held it against its own copy.
 #[test]
 fn a_blank_tells_what_is_only_recalled() {
-    let request = blank::Request { lot: "L-26-0513", order: "QI-88411", line: "1", part: None };
+    let request = blank::Request {
+        lot: "L-26-0513",
+        order: "QI-88411",
+        line: "1",
+        part: None,
+        ..blank::Request::default()
+    };
     let said = |book: &Book| {
         let text = blank::blank(book, &request).unwrap();
         (text.matches("recalled, not read: compare with your copy").count(), text)
@@ -503,8 +526,13 @@ fn a_blank_of_an_electropolished_part_leaves_nothing_else_out() {
     let book = support::book();
     let order = book.orders.iter().find(|o| o.document.lines.iter().any(|l| l.part == "OS-VF40")).unwrap();
     let line = order.document.lines.iter().find(|l| l.part == "OS-VF40").unwrap();
-    let request =
-        blank::Request { lot: "L-26-0514", order: &order.document.order, line: &line.line, part: None };
+    let request = blank::Request {
+        lot: "L-26-0514",
+        order: &order.document.order,
+        line: &line.line,
+        part: None,
+        ..blank::Request::default()
+    };
     let text =
         filled(&blank::blank(book, &request).unwrap(), "EP-1", Some(TestKind::WaterImmersion), "316L", true);
     let record = brightproof::app::book::parse("lots/x.yaml", text.clone(), brightproof::validate::record);

@@ -47,6 +47,7 @@ const LAYERS: Layers<'static> = &[
         "judge",
         "lint",
         "merkle",
+        "plan",
         "rulebook",
     ],
     // 4. edges

@@ -30,6 +30,7 @@ mod outside;
 mod packs;
 mod pdf_page;
 mod pieces;
+mod plan;
 mod register;
 mod release;
 mod removal;

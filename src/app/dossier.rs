@@ -201,7 +201,7 @@ impl Book {
     }
 
     /// Standards of the rulebook that are called out without edition while the order says none, or two.
-    fn without_edition(&self, call_outs: &[&CallOut], order: &Order) -> Vec<String> {
+    pub(super) fn without_edition(&self, call_outs: &[&CallOut], order: &Order) -> Vec<String> {
         let open = |named: &str| {
             self.packs.iter().any(|p| p.is_designated(named) && p.edition_by_order(order).is_none())
         };

@@ -73,8 +73,16 @@ fn text(taken: &Taken, output: &mut Output) -> Result<(), super::Stop> {
 /// Writes a blank record.
 pub fn blank(folder: Folder, args: &cli::Blank, as_json: bool, output: &mut Output) -> Answer {
     let book = Book::open(folder)?;
-    let request =
-        blank::Request { lot: &args.lot, order: &args.order, line: &args.line, part: args.part.as_deref() };
+    let request = blank::Request {
+        lot: &args.lot,
+        order: &args.order,
+        line: &args.line,
+        part: args.part.as_deref(),
+        grade: args.grade.as_deref(),
+        quantity: args.quantity,
+        treatment: args.treatment.as_deref(),
+        tests: &args.tests,
+    };
     let text = blank::blank(&book, &request)?;
     let file = format!("lots/{}.yaml", args.lot);
     if args.write {

@@ -9,13 +9,17 @@ use crate::judge::heat::free_machining;
 use crate::pack::When;
 use crate::part::CallOut;
 use crate::part::PartSpecification;
+use crate::record::TestKind;
 use crate::rulebook::EffectivePack;
 use crate::units::Quantity;
 
 /// The answer; `Unknown` names what would have to be known.
 pub enum Applies {
+    /// It applies.
     Yes,
+    /// It does not.
     No,
+    /// It cannot be told without this.
     Unknown(String),
 }
 
@@ -25,6 +29,13 @@ pub struct Facts<'a> {
     pub chromium: Option<Quantity>,
     pub free_machining: Option<bool>,
     pub part: &'a PartSpecification,
+}
+
+/// Whether a requirement speaks of one of these treatments and of one of these tests, as far as it names any. What
+/// is left is asked by [`applies`].
+pub fn selects(when: &When, treatments: &[String], tests: &[TestKind]) -> bool {
+    (when.treatments.is_empty() || when.treatments.iter().any(|t| treatments.contains(t)))
+        && (when.tests.is_empty() || when.tests.iter().any(|t| tests.contains(t)))
 }
 
 /// Holds the conditions beyond treatment and test (which select a requirement before this) against the lot.

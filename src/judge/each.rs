@@ -21,6 +21,7 @@ use crate::pack::Remedy;
 use crate::pack::Requirement;
 use crate::pack::Subject;
 use crate::path::Path;
+use crate::record::TestKind;
 use crate::rulebook::EffectivePack;
 
 impl Judge<'_> {
@@ -38,12 +39,7 @@ impl Judge<'_> {
             return; // judged once for the lot, or for limits of the purchaser's own
         }
         let tests = &requirement.when.tests;
-        if !tests.is_empty() && !tests.iter().any(|t| resolved.call_out.tests.contains(t)) {
-            return;
-        }
-        let treatments = &requirement.when.treatments;
-        let run_treatments = self.runs.iter().filter_map(|r| step::treatment(self.dossier, resolved, r).id());
-        if !treatments.is_empty() && !run_treatments.into_iter().any(|id| treatments.contains(&id)) {
+        if !applies::selects(&requirement.when, &self.treatments(resolved), &resolved.call_out.tests) {
             return;
         }
         if let Some(finding) =
@@ -74,20 +70,17 @@ impl Judge<'_> {
         if pack.pack.is_house() && people::once_a_run(requirement.subject) {
             return; // judged once for each run
         }
-        // A standard of test methods treats nothing; the bath is judged under the standard that does.
-        let treats = !resolved.pack.pack.treatments.is_empty();
-        if pack.pack.is_house() && !treats && step::needs_treatment(requirement.subject) {
-            return;
-        }
-        let tests = &requirement.when.tests;
-        if !tests.is_empty() && !tests.iter().any(|t| resolved.call_out.tests.contains(t)) {
-            return;
+        if pack.pack.is_house()
+            && resolved.pack.pack.treatments.is_empty()
+            && step::needs_treatment(requirement.subject)
+        {
+            return; // a standard for tests alone: the baths are judged under the call-out of the treatment
         }
         for run in self.runs {
             let place = format!("run {}", run.run.run);
             let treatment = step::treatment(self.dossier, resolved, run);
-            let wanted = &requirement.when.treatments;
-            if !wanted.is_empty() && !treatment.id().is_some_and(|id| wanted.contains(&id)) {
+            let carried: Vec<String> = treatment.id().into_iter().collect();
+            if !applies::selects(&requirement.when, &carried, &resolved.call_out.tests) {
                 continue;
             }
             let name = requirement.subject.name();
@@ -110,9 +103,8 @@ impl Judge<'_> {
         findings: &mut Vec<Finding>,
     ) {
         let wanted = &requirement.when.tests;
-        let treatments = &requirement.when.treatments;
-        let run_as = |run| step::treatment(self.dossier, resolved, run).id();
-        if !treatments.is_empty() && !self.runs.iter().filter_map(run_as).any(|id| treatments.contains(&id)) {
+        let carried = self.treatments(resolved);
+        if !applies::selects(&requirement.when, &carried, TestKind::ALL) {
             return;
         }
         // A treatment that is proven by its test, under an order that names no test: nothing proves it. Where the
@@ -138,7 +130,7 @@ impl Judge<'_> {
             return;
         }
         for kind in &resolved.call_out.tests {
-            if !wanted.is_empty() && !wanted.contains(kind) {
+            if !applies::selects(&requirement.when, &carried, &[*kind]) {
                 continue;
             }
             let subject = test_subject(requirement.subject, *kind);
@@ -150,6 +142,11 @@ impl Judge<'_> {
                 tests_made::evidence(self.dossier, resolved, self.runs, *kind, requirement.subject);
             self.finding(pack, position, requirement, "lot", &subject, &evidence, findings);
         }
+    }
+
+    /// The treatments the runs carried out, by id.
+    fn treatments(&self, resolved: &Resolved) -> Vec<String> {
+        self.runs.iter().filter_map(|run| step::treatment(self.dossier, resolved, run).id()).collect()
     }
 
     /// The finding for a requirement that does not apply, or of which that cannot be told.

@@ -9,8 +9,11 @@ use crate::judge::Found;
 use crate::judge::Resolved;
 use crate::judge::runs::FinalRun;
 use crate::judge::runs::final_runs;
-use crate::judge::tests_made::sample;
+use crate::judge::tests_made::sample_of;
+use crate::pack::Pack;
+use crate::pack::SamplingTable;
 use crate::pack::Subject;
+use crate::part::CallOut;
 use crate::path::Path;
 use crate::record::Visual;
 
@@ -59,6 +62,12 @@ impl<'a> Group<'a> {
     }
 }
 
+/// Pieces to look at and failures allowed by the sampling plan ordered; none ordered: every piece is looked at, and
+/// none may fail (rule of the house).
+pub fn by_plan(tables: &[SamplingTable], call_out: &CallOut, pack: &Pack, lot: u64) -> Option<(u64, u64)> {
+    call_out.sampling.and_then(|_| sample_of(tables, call_out, pack, lot))
+}
+
 /// Evidence for one run: how many pieces were looked at, or what was seen.
 pub fn evidence(
     dossier: &Dossier,
@@ -87,8 +96,7 @@ pub fn evidence(
         });
         return each.collect();
     }
-    // By the plan ordered; without one every piece is looked at (rule of the house).
-    let planned = |pieces| resolved.call_out.sampling.and_then(|_| sample(dossier, resolved, pieces));
+    let planned = |pieces| by_plan(&dossier.sampling, resolved.call_out, &resolved.pack.pack, pieces);
     if subject == Subject::VisualCount {
         let counted = |pieces, lot| {
             let ordered = planned(lot).map_or(lot, |(ordered, _)| ordered);

@@ -66,7 +66,8 @@ impl Treated<'_> {
     }
 }
 
-fn is_named(treatment: &Treatment, name: &str) -> bool {
+/// Whether a name means this treatment.
+pub fn is_named(treatment: &Treatment, name: &str) -> bool {
     matches(&treatment.name, name) || matches(&treatment.id, name)
 }
 

@@ -22,7 +22,10 @@ use crate::judge::part;
 use crate::judge::people;
 use crate::judge::runs::FinalRun;
 use crate::judge::shared;
+use crate::pack::Pack;
+use crate::pack::SamplingTable;
 use crate::pack::Subject;
+use crate::part::CallOut;
 use crate::part::OrderOption;
 use crate::path::Path;
 use crate::record::Specimen;
@@ -38,12 +41,17 @@ use crate::units::Unit;
 /// Pieces to take and failures allowed for a lot of this size: by the plan ordered, the number ordered, or the
 /// standard's own number. `None` when none of them says how many.
 pub fn sample(dossier: &Dossier, resolved: &Resolved, lot: u64) -> Option<(u64, u64)> {
-    if let Some(plan) = resolved.call_out.sampling {
-        let (pieces, accept) = dossier.sampling.iter().find(|t| t.level == plan)?.for_lot(lot)?;
+    sample_of(&dossier.sampling, resolved.call_out, &resolved.pack.pack, lot)
+}
+
+/// The same for a call-out of a standard, before there is a lot: what is ordered, and the failures allowed.
+pub fn sample_of(tables: &[SamplingTable], call_out: &CallOut, pack: &Pack, lot: u64) -> Option<(u64, u64)> {
+    if let Some(plan) = call_out.sampling {
+        let (pieces, accept) = tables.iter().find(|t| t.level == plan)?.for_lot(lot)?;
         // A number beside a plan: the larger of the two.
-        return Some((pieces.max(resolved.call_out.test_pieces.unwrap_or(0)), accept));
+        return Some((pieces.max(call_out.test_pieces.unwrap_or(0)), accept));
     }
-    let number = resolved.call_out.test_pieces.or(resolved.pack.pack.test_pieces)?;
+    let number = call_out.test_pieces.or(pack.test_pieces)?;
     Some((number, 0))
 }
 

@@ -154,6 +154,14 @@ impl<'a, 'u> Canvas<'a, 'u> {
             // Below the line of the row above, not over it.
             self.fill(x, y + 0.3, width, height - 0.3, [0.945, 0.95, 0.955]);
         }
+        for (from, wide) in &row.boxes {
+            let (left, top, low) = (x + from, y + 1.6, height - 3.2);
+            let tone = [0.35, 0.37, 0.4];
+            self.fill(left, top, *wide, 0.7, tone);
+            self.fill(left, top + low - 0.7, *wide, 0.7, tone);
+            self.fill(left, top, 0.7, low, tone);
+            self.fill(left + wide - 0.7, top, 0.7, low, tone);
+        }
         for cell in &row.cells {
             self.cell(cell, x, y + row.pad_top, structured)?;
         }

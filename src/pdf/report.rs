@@ -14,11 +14,14 @@ use super::chart::Chart;
 use super::chart::Plot;
 use super::description::Block;
 use super::description::Column;
+use super::description::Para;
 use super::description::RowDef;
 use super::description::Style;
 use super::draw::Canvas;
 use super::error::PdfError;
 use super::finish;
+use super::form::FormColumn;
+use super::form::FormRow;
 use super::layout::Layout;
 use super::layout::SMALL;
 use super::layout::TITLE;
@@ -53,6 +56,10 @@ pub enum Part {
     Table(Vec<ReportColumn>, Vec<Vec<String>>),
     /// A chart.
     Chart(Chart),
+    /// Paragraphs in a frame, the first of them strong.
+    Frame(Vec<String>),
+    /// A table with boxes to fill in by hand.
+    Form(Vec<FormColumn>, Vec<FormRow>),
 }
 
 /// A report.
@@ -89,7 +96,14 @@ fn block(part: &Part) -> Option<Block> {
                 rows: rows.iter().map(row).collect(),
             }
         }
-        Part::Chart(_) => return None,
+        Part::Frame(paras) => {
+            let para = |(i, text): (usize, &String)| Para {
+                style: if i == 0 { Style::Strong } else { Style::Body },
+                text: text.clone(),
+            };
+            Block::Frame { paras: paras.iter().enumerate().map(para).collect() }
+        }
+        Part::Chart(_) | Part::Form(..) => return None,
     })
 }
 
@@ -114,6 +128,9 @@ impl Renderer {
         }
         let mut plots: Vec<(usize, usize, Plot)> = Vec::new();
         for part in &report.parts {
+            if let Part::Form(columns, rows) = part {
+                layout.form(columns, rows, Tags::ROOT)?;
+            }
             let Part::Chart(chart) = part else {
                 layout.blocks(&block(part).into_iter().collect::<Vec<_>>(), Tags::ROOT)?;
                 continue;

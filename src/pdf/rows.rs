@@ -63,6 +63,8 @@ pub(super) struct Row {
     pub(super) pad_bottom: f64,
     /// Thickness of the line under it.
     pub(super) rule: f64,
+    /// Boxes as high as the row, to be filled in by hand: where each begins, and its width.
+    pub(super) boxes: Vec<(f64, f64)>,
     /// Whether its ground is shaded, with a bar at its left.
     pub(super) framed: bool,
     /// Whether its ground is lightly shaded.
@@ -124,7 +126,7 @@ impl Row {
     }
 
     fn clone_frame(&self) -> Row {
-        Row { cells: Vec::new(), ..*self }
+        Row { cells: Vec::new(), boxes: self.boxes.clone(), ..*self }
     }
 }
 
