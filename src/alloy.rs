@@ -228,6 +228,10 @@ impl AlloyTable {
     /// # Errors
     /// Why it names none.
     pub fn find(&self, name: &str) -> Result<&Alloy, Unfound> {
+        // As the table itself writes it, which records mostly do: nothing to make out, and a thousand lots to judge.
+        if let Some(alloy) = self.alloys.iter().find(|a| a.grade == name || a.uns == name) {
+            return Ok(alloy);
+        }
         let index = self.index();
         let unknown = || {
             let shared = self.ambiguous.iter().map(|s| s.name.as_str());

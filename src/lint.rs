@@ -117,7 +117,8 @@ impl<'a> Lints<'a> {
         match &self.pack.builds_on {
             None => Base::None,
             Some(id) => {
-                let known = self.beside.packs.iter().find(|p| p.pack == *id && p.pack != self.pack.pack);
+                let there = |p: &&Pack| p.pack == *id && p.pack != self.pack.pack && !p.is_house();
+                let known = self.beside.packs.iter().find(there);
                 known.map_or(Base::Unknown, Base::Known)
             }
         }

@@ -235,7 +235,7 @@ const SLIPS: &[(&str, &str, &str, &str)] = &[
         "lots/L-26-0401.yaml",
         "temperature: 78 °F",
         "temperature: 78 °K",
-        "lots/L-26-0401.yaml:15:26: unknown unit `°K` (did you mean `°C` or `°F`?)",
+        "lots/L-26-0401.yaml:15:26: unknown unit `°K` (did you mean `°C` or `°F` or `deg`?)",
     ),
     (
         "lots/L-26-0401.yaml",

@@ -386,7 +386,7 @@ impl Ask<'_> {
 
 /// Every standard of the rulebook.
 pub fn standards() -> impl Iterator<Item = &'static Pack> {
-    book().packs.iter().filter(|p| !p.is_house())
+    book().packs.iter().filter(|p| !p.is_house() && p.builds_on.is_none())
 }
 
 /// Every treatment and every test of every standard, each with whatever else it needs.

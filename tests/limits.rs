@@ -217,8 +217,8 @@ impl Row {
             }
         }
         let ask = ask.with_needed();
-        // The chromium of a ferritic grade is what its heat has.
-        if self.subject == "chromium" { Ask { grade: "430".to_owned(), ..ask } } else { ask }
+        // The chromium of a ferritic grade is what its heat has; this one may have less and more than the border.
+        if self.subject == "chromium" { Ask { grade: "429".to_owned(), ..ask } } else { ask }
     }
 
     /// The requirements of a pack that hold this figure, for such a lot.

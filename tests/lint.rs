@@ -211,12 +211,13 @@ fn the_place_is_told() {
 /// Demands on the treatments and tests of the pack it builds on are sound; without that pack they are not looked at.
 #[test]
 fn a_pack_may_speak_of_the_one_it_builds_on() {
-    let text = SOUND
-        .replace("default_class: \"2\"\n", "default_class: \"2\"\nbuilds_on: astm-a967\n")
-        .replace(cases::WHEN_WARM, "{ treatments: [warm, nitric-2] }");
-    assert_eq!(said(&text), Vec::<String>::new());
+    let text = "pack: invented-clauses\ndesignation: Invented Clauses\neditions: [\"1\"]\nabout: what an invented \
+                purchaser asks beside the standard\nbuilds_on: astm-a967\nrequirements:\n  - { id: room.time, clause: \
+                \"1\", basis: read, when: { treatments: [nitric-2] }, subject: immersion time, check: { at_least: [{ \
+                value: 40 min }] }, remedy: re-treat }\n";
+    assert_eq!(said(text), Vec::<String>::new());
     let wrong = text.replace("nitric-2", "nitric-22");
-    assert!(said(&wrong)[0].contains("warm.temperature when.treatments[1]: treatment `nitric-22`"));
+    assert!(said(&wrong)[0].contains("room.time when.treatments[0]: treatment `nitric-22`"), "{:?}", said(&wrong));
     let pack: Pack = yaml::parse(&wrong).unwrap();
     assert_eq!(lint(&pack, Beside::default()), []);
 }

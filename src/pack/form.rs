@@ -216,6 +216,8 @@ pub const fn is_house_only(subject: Subject) -> bool {
             | Subject::DeviationUsed
             | Subject::StatementFounded
             | Subject::FieldAnswered
+            | Subject::LimitsAskedTwice
+            | Subject::CallOutsTogether
             | Subject::ChangesExplained
             | Subject::CorrectionsAgree
             | Subject::JournalWhole

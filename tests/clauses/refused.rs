@@ -142,6 +142,8 @@ fn loosening_is_refused_in_each_form() {
 fn pack_faults(pack: &Pack, packs: &[Pack]) -> Vec<String> {
     let lints = lint::lint(pack, lint::Beside { packs, alloys: None });
     let faults = lints.iter().filter(|l| l.weight == lint::Weight::Fault);
+    // Advice alone holds nothing up; whether it may stand alone is not what these tests ask.
+    let faults = faults.filter(|l| l.found != "nothing but advice");
     faults.map(|l| format!("{}; {}; {}", l.found, l.expected, l.mend)).collect()
 }
 
@@ -172,8 +174,8 @@ fn what_a_pack_of_clauses_may_not_say() {
     let faults = |base: &str, rest: &str| pack_faults(&clauses(base, rest), &shop().packs).join("\n");
     let none = "requirements: []\n";
     for (base, rest, expected) in [
-        ("astm-a900", none.to_owned(), "which is no pack"),
-        ("house", none.to_owned(), "which is no pack"),
+        ("astm-a900", none.to_owned(), "the pack `astm-a900`"),
+        ("house", none.to_owned(), "the pack `house`"),
         ("halyard-hps-14", none.to_owned(), "which builds on another itself"),
         (
             "astm-a967",
@@ -199,12 +201,12 @@ fn what_a_pack_of_clauses_may_not_say() {
         (
             "astm-a967",
             requirements(&["when: { treatments: [nitric-9] }, subject: visual, check: passed"]),
-            "no treatment of the pack or of",
+            "`nitric-9`",
         ),
         (
             "astm-b912",
             requirements(&["when: { tests: [XPS] }, subject: test result, check: passed"]),
-            "no test of the pack or of",
+            "XPS",
         ),
     ] {
         let found = faults(base, &rest);

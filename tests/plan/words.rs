@@ -220,7 +220,7 @@ fn what_cannot_be_planned_is_told() {
         (Request { order: "QI-0", ..request }, "there is no order"),
         (Request { line: "9", ..request }, "has no line"),
         (Request { part: Some("other"), ..request }, "is for part"),
-        (Request { grade: Some("3O4"), ..request }, "no grade `3O4`"),
+        (Request { grade: Some("3O4"), ..request }, "`3O4`: no grade of the alloy table"),
         (Request { quantity: Some(0), ..request }, "no pieces"),
         (Request { tests: &[TestKind::SaltSpray], ..request }, "not the shop's"),
     ] {
