@@ -350,7 +350,7 @@ impl Ask<'_> {
     pub fn fitting(&self) -> Self {
         let on = |grade: &&str| Ask { grade: (*grade).to_owned(), ..self.clone() };
         let mut best: Option<(usize, Self)> = None;
-        for ask in GRADES.iter().map(|g| on(&g)) {
+        for ask in GRADES.iter().map(on) {
             let left = gaps(&ask.lot()).len();
             if best.as_ref().is_none_or(|(least, _)| left < *least) {
                 best = Some((left, ask));

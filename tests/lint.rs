@@ -217,7 +217,11 @@ fn a_pack_may_speak_of_the_one_it_builds_on() {
                 value: 40 min }] }, remedy: re-treat }\n";
     assert_eq!(said(text), Vec::<String>::new());
     let wrong = text.replace("nitric-2", "nitric-22");
-    assert!(said(&wrong)[0].contains("room.time when.treatments[0]: treatment `nitric-22`"), "{:?}", said(&wrong));
+    assert!(
+        said(&wrong)[0].contains("room.time when.treatments[0]: treatment `nitric-22`"),
+        "{:?}",
+        said(&wrong)
+    );
     let pack: Pack = yaml::parse(&wrong).unwrap();
     assert_eq!(lint(&pack, Beside::default()), []);
 }

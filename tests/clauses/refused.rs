@@ -203,11 +203,7 @@ fn what_a_pack_of_clauses_may_not_say() {
             requirements(&["when: { treatments: [nitric-9] }, subject: visual, check: passed"]),
             "`nitric-9`",
         ),
-        (
-            "astm-b912",
-            requirements(&["when: { tests: [XPS] }, subject: test result, check: passed"]),
-            "XPS",
-        ),
+        ("astm-b912", requirements(&["when: { tests: [XPS] }, subject: test result, check: passed"]), "XPS"),
     ] {
         let found = faults(base, &rest);
         assert!(found.contains(expected), "{expected}: {found}");

@@ -252,7 +252,7 @@ pub fn set(dossier: &mut Dossier, requirement: &Requirement, kinds: &[TestKind],
         S::PartUse => {
             let now = serde_json::to_value(dossier.part.used_for).unwrap();
             let words = words(value);
-            if !words.iter().any(|w| now == serde_json::Value::from(w.clone())) {
+            if !words.iter().any(|w| now == w.as_str()) {
                 dossier.part.used_for = serde_json::from_value(words[0].clone().into()).unwrap();
             }
         }
