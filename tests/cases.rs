@@ -46,8 +46,12 @@ pub struct Case {
     pub requirement: String,
     asked: BTreeMap<String, Vec<String>>,
     spared: BTreeMap<String, Vec<String>>,
-    met: String,
-    not_met: String,
+    /// Whether it holds a lot, or advises only.
+    advises: bool,
+    /// Each meets it.
+    met: Vec<String>,
+    /// None meets it.
+    not_met: Vec<String>,
 }
 
 fn file(pack: &Pack) -> PathBuf {
@@ -71,8 +75,13 @@ pub fn cases(pack: &Pack) -> Vec<Case> {
         requirement: row["requirement"].clone(),
         asked: row.get("asked").map(|t| keys(t)).unwrap_or_default(),
         spared: row.get("spared").map(|t| keys(t)).unwrap_or_default(),
-        met: row["met"].clone(),
-        not_met: row["not_met"].clone(),
+        advises: match row["weight"].as_str() {
+            "holds" => false,
+            "advises" => true,
+            other => panic!("weight `{other}`"),
+        },
+        met: row["met"].split('|').map(|v| v.trim().to_owned()).collect(),
+        not_met: row["not_met"].split('|').map(|v| v.trim().to_owned()).collect(),
     };
     table(&text).into_iter().map(case).collect()
 }
@@ -162,7 +171,7 @@ pub fn wrong(effective: &EffectivePack, edition: &str, only: Option<&str>, cases
             wrong.push(format!("{}: no such requirement", case.requirement));
             continue;
         };
-        let unsure = case.met == "unsure";
+        let unsure = case.met == ["unsure"];
         for (ask, what) in each(pack, case, &case.asked) {
             if ask.edition != edition {
                 continue;
@@ -175,27 +184,33 @@ pub fn wrong(effective: &EffectivePack, edition: &str, only: Option<&str>, cases
             if unsure {
                 // Its figure is made up for these tests; that it is looked at is all that can be said.
                 let f = found(effective, &case.requirement, &whole);
-                if !requirement.advice
-                    && (f.is_empty() || f.iter().any(|f| f.verdict == Verdict::NotApplicable))
-                {
+                if !case.advises && (f.is_empty() || f.iter().any(|f| f.verdict == Verdict::NotApplicable)) {
                     wrong.push(said("unsure", &f));
+                }
+                // Kept, advice is not heard.
+                if case.advises && !f.is_empty() {
+                    wrong.push(said("unsure advice", &f));
                 }
                 continue;
             }
-            let mut dossier = whole.clone();
-            set(&mut dossier, requirement, kinds, &value(requirement, &case.met));
-            let f = found(effective, &case.requirement, &dossier);
-            let good = |f: &Finding| matches!(f.verdict, Verdict::Met);
-            // Advice is heard only when it is not kept.
-            if !(requirement.advice && f.is_empty()) && (f.is_empty() || !f.iter().all(good)) {
-                wrong.push(said(&case.met, &f));
+            for text in &case.met {
+                let mut dossier = whole.clone();
+                set(&mut dossier, requirement, kinds, &value(requirement, text));
+                let f = found(effective, &case.requirement, &dossier);
+                let good = |f: &Finding| matches!(f.verdict, Verdict::Met);
+                // Advice is heard only when it is not kept.
+                if !(case.advises && f.is_empty()) && (f.is_empty() || !f.iter().all(good)) {
+                    wrong.push(said(text, &f));
+                }
             }
-            let mut dossier = whole;
-            set(&mut dossier, requirement, kinds, &value(requirement, &case.not_met));
-            let f = found(effective, &case.requirement, &dossier);
-            let bad = |f: &Finding| f.is_gap() || (requirement.advice && f.verdict == Verdict::Advice);
-            if !f.iter().any(bad) {
-                wrong.push(said(&case.not_met, &f));
+            for text in &case.not_met {
+                let mut dossier = whole.clone();
+                set(&mut dossier, requirement, kinds, &value(requirement, text));
+                let f = found(effective, &case.requirement, &dossier);
+                let bad = |f: &Finding| if case.advises { f.verdict == Verdict::Advice } else { f.is_gap() };
+                if !f.iter().any(bad) {
+                    wrong.push(said(text, &f));
+                }
             }
         }
         for (ask, what) in each(pack, case, &case.spared) {
@@ -204,8 +219,8 @@ pub fn wrong(effective: &EffectivePack, edition: &str, only: Option<&str>, cases
             }
             let mut dossier = ask.lot_under(effective.clone());
             set_grade(&mut dossier, &ask.grade);
-            if !unsure && requirement.scope_is_safe() {
-                set(&mut dossier, requirement, &ask.tests, &value(requirement, &case.not_met));
+            if !unsure && can_be_put(requirement, &case.not_met[0], what.split(' ').next().unwrap()) {
+                set(&mut dossier, requirement, &ask.tests, &value(requirement, &case.not_met[0]));
             }
             let f = found(effective, &case.requirement, &dossier);
             if f.iter().any(|f| f.verdict != Verdict::NotApplicable) {
@@ -216,19 +231,24 @@ pub fn wrong(effective: &EffectivePack, edition: &str, only: Option<&str>, cases
     wrong
 }
 
-/// Whether a value can be put in where nothing asks for it.
-trait Safe {
-    fn scope_is_safe(&self) -> bool;
-}
-
-impl Safe for Requirement {
-    fn scope_is_safe(&self) -> bool {
-        // What a lot is made of must stay what the case says.
-        !matches!(self.subject, Subject::AlloySeries | Subject::PartUse | Subject::PartConditions)
-            && matches!(
-                self.subject,
-                Subject::BathTemperature | Subject::NitricAcid | Subject::BathIngredients
-            )
+/// Whether what does not meet a requirement can be put into a lot that differs in this key, without undoing the
+/// difference, and where nothing in the lot needs to be there for it.
+fn can_be_put(requirement: &Requirement, text: &str, key: &str) -> bool {
+    match requirement.subject {
+        Subject::TreatmentNamed => key != "treatments" || text == "nothing",
+        Subject::Chromium if requirement.when.chromium_below.is_none() => true,
+        Subject::AlloySeries | Subject::Chromium => key != "grades",
+        Subject::PartUse => key != "used_for",
+        Subject::PartConditions => key != "conditions",
+        Subject::TestOrdered => key != "tests",
+        Subject::BathTemperature
+        | Subject::NitricAcid
+        | Subject::BathIngredients
+        | Subject::VisualLight
+        | Subject::HydrogenRelief
+        | Subject::Descaled
+        | Subject::Preparation => true,
+        _ => false,
     }
 }
 
@@ -271,22 +291,63 @@ fn all_of(packs: &[&'static Pack]) -> (usize, Vec<String>) {
 #[ignore = "writes rules/cases"]
 fn propose_where_requirements_are_asked() {
     for pack in standards() {
-        let mut text = "requirement,asked,spared,met,not_met\n".to_owned();
+        let mut text = "requirement,weight,asked,spared,met,not_met\n".to_owned();
         for case in cases(pack) {
             let requirement = pack.requirements.iter().find(|r| r.id == case.requirement).unwrap();
             let (asked, spared) = proposal(pack, requirement);
+            let (met, not_met) = words_proposed(pack, requirement)
+                .unwrap_or_else(|| (case.met.join(" | "), case.not_met.join(" | ")));
             let _ = writeln!(
                 text,
-                "{},{},{},{},{}",
+                "{},{},{},{},{},{}",
                 case.requirement,
+                if requirement.advice { "advises" } else { "holds" },
                 quoted(&asked),
                 quoted(&spared),
-                quoted(&case.met),
-                quoted(&case.not_met)
+                quoted(&met),
+                quoted(&not_met)
             );
         }
         std::fs::write(file(pack), text).unwrap();
     }
+}
+
+/// For a list of words: every word of it, and every other its subject may have.
+fn words_proposed(pack: &Pack, requirement: &Requirement) -> Option<(String, String)> {
+    const SERIES: &[(&str, &str)] = &[
+        ("200 series", "201"),
+        ("300 series", "304L"),
+        ("ferritic 400 series", "430"),
+        ("martensitic 400 series", "420"),
+        ("precipitation hardening", "17-4PH"),
+        ("duplex", "2205"),
+        ("other", "904L"),
+    ];
+    let name = |u: &Use| serde_json::to_value(u).unwrap().as_str().unwrap().to_owned();
+    let all: Vec<(String, String)> = match requirement.subject {
+        Subject::AlloySeries => SERIES.iter().map(|(s, g)| ((*s).to_owned(), (*g).to_owned())).collect(),
+        Subject::PartUse => Use::ALL.iter().map(|u| (name(u), name(u))).collect(),
+        Subject::PartConditions => {
+            PartCondition::ALL.iter().map(|c| (c.name().to_owned(), c.name().to_owned())).collect()
+        }
+        Subject::TreatmentNamed => pack.treatments.iter().map(|t| (t.name.clone(), t.name.clone())).collect(),
+        Subject::TestWater | Subject::TestCleanedWith => {
+            ["distilled", "deionised", "tap", "acetone", "methanol", "methyl alcohol", "soap"]
+                .iter()
+                .map(|w| ((*w).to_owned(), (*w).to_owned()))
+                .collect()
+        }
+        _ => return None,
+    };
+    let (list, inside) = match &requirement.check {
+        Check::OneOf(list) => (list, true),
+        Check::NoneOf(list) => (list, false),
+        _ => return None,
+    };
+    let (of, others): (Vec<_>, Vec<_>) = all.into_iter().partition(|(word, _)| list.contains(word));
+    let text = |some: Vec<(String, String)>| some.into_iter().map(|(_, v)| v).collect::<Vec<_>>().join(" | ");
+    let (of, others) = (text(of), text(others));
+    Some(if inside { (of, others) } else { (others, of) })
 }
 
 fn quoted(text: &str) -> String {
@@ -339,18 +400,9 @@ fn proposal(pack: &Pack, requirement: &Requirement) -> (String, String) {
     if !when.options.is_empty() {
         key("options", when.options.iter().map(|o| o.name().to_owned()).collect(), vec!["none".to_owned()]);
     }
-    let uses: Vec<Use> = vec![
-        Use::General,
-        Use::FoodContact,
-        Use::Pharmaceutical,
-        Use::Medical,
-        Use::Implant,
-        Use::Semiconductor,
-        Use::Aerospace,
-    ];
     let use_name = |u: &Use| serde_json::to_value(u).unwrap().as_str().unwrap().to_owned();
     if !when.used_for.is_empty() {
-        let no = uses.iter().filter(|u| !when.used_for.contains(u)).map(use_name);
+        let no = Use::ALL.iter().filter(|u| !when.used_for.contains(u)).map(use_name);
         key("used_for", when.used_for.iter().map(use_name).collect(), no.collect());
     }
     if !when.classes.is_empty() {
@@ -382,7 +434,7 @@ fn cases_call_unsure_what_the_pack_has_no_figure_for() {
                 _ => vec![true],
             };
             let none = figures.iter().all(|known| !known);
-            assert_eq!(case.met == "unsure", none, "{}/{}", pack.pack, case.requirement);
+            assert_eq!(case.met == ["unsure"], none, "{}/{}", pack.pack, case.requirement);
             assert!(!none || requirement.basis == Basis::Unsure, "{}/{}", pack.pack, case.requirement);
         }
     }

@@ -9,6 +9,7 @@
 
 use std::collections::BTreeMap;
 use std::collections::BTreeSet;
+use std::sync::OnceLock;
 
 use brightproof::finding::Finding;
 use brightproof::finding::Verdict;
@@ -144,43 +145,46 @@ fn same(row: &Row, figure: &Figure) -> bool {
         && cases(figure.requirement).contains(&row.case)
 }
 
-#[test]
-fn every_figure_is_named_by_a_row_and_every_row_names_a_figure() {
-    let rows = rows();
-    let mut count = 0;
+/// Where a pack and the table differ on a figure, or on how surely it is known.
+pub fn differences(pack: &Pack) -> Vec<String> {
+    static ROWS: OnceLock<Vec<Row>> = OnceLock::new();
+    let rows = ROWS.get_or_init(rows);
+    let mine: Vec<&Row> = rows.iter().filter(|r| pack.edition_named(&r.standard).is_some()).collect();
     let mut differ = Vec::new();
-    // A purchaser's invented clauses are no standard; what they judge is held by tests of their own.
-    for pack in book().packs.iter().filter(|p| !p.is_house() && p.builds_on.is_none()) {
-        for figure in figures(pack) {
-            count += 1;
-            for case in cases(figure.requirement) {
-                // Section 8 of A967 has one rinse clause; the table names it once, for both its treatments.
-                let case = if case == "electrochemical" { "other" } else { &case };
-                let mine = |r: &&Row| r.case == case && r.pack().pack == pack.pack && same(r, &figure);
-                let named: Vec<&Row> = rows.iter().filter(mine).collect();
-                let told = format!("{}/{} {} {case}", pack.pack, figure.requirement.id, figure.value);
-                match named.as_slice() {
-                    [row] => {
-                        let basis = if row.basis == "read" { Basis::Read } else { Basis::Recalled };
-                        if figure.basis != basis {
-                            differ.push(format!(
-                                "{told}: the pack says {:?}, the table {basis:?}",
-                                figure.basis
-                            ));
-                        }
+    let all = figures(pack);
+    for figure in &all {
+        for case in cases(figure.requirement) {
+            // Section 8 of A967 has one rinse clause; the table names it once, for both its treatments.
+            let case = if case == "electrochemical" { "other" } else { &case };
+            let named: Vec<&&Row> = mine.iter().filter(|r| r.case == case && same(r, figure)).collect();
+            let told = format!("{}/{} {} {case}", pack.pack, figure.requirement.id, figure.value);
+            match named.as_slice() {
+                [row] => {
+                    let basis = if row.basis == "read" { Basis::Read } else { Basis::Recalled };
+                    if figure.basis != basis {
+                        differ.push(format!("{told}: the pack says {:?}, the table {basis:?}", figure.basis));
                     }
-                    some => differ.push(format!("{told}: {} rows name this figure", some.len())),
                 }
+                some => differ.push(format!("{told}: {} rows name this figure", some.len())),
             }
         }
     }
-    for row in &rows {
-        if !figures(row.pack()).iter().any(|f| same(row, f)) {
+    for row in mine {
+        if !all.iter().any(|f| same(row, f)) {
             differ.push(format!("{}: no such figure in the pack", row.said()));
         }
     }
+    differ
+}
+
+#[test]
+fn every_figure_is_named_by_a_row_and_every_row_names_a_figure() {
+    // A purchaser's invented clauses are no standard; what they judge is held by tests of their own.
+    let standards = || book().packs.iter().filter(|p| !p.is_house() && p.builds_on.is_none());
+    let differ: Vec<String> = standards().flat_map(differences).collect();
     assert!(differ.is_empty(), "{} differences:\n{}", differ.len(), differ.join("\n"));
-    assert!(count >= 300 && rows.len() >= 400, "{count} figures, {} rows", rows.len());
+    let (count, rows) = (standards().map(|p| figures(p).len()).sum::<usize>(), rows().len());
+    assert!(count >= 300 && rows >= 400, "{count} figures, {rows} rows");
 }
 
 /// The sample lot on which a test was made.

@@ -25,6 +25,7 @@ mod limits;
 mod lint;
 mod looking_back;
 mod merkle_vectors;
+mod mutants;
 mod others;
 mod outside;
 mod packs;
