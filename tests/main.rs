@@ -41,5 +41,6 @@ mod seal_vectors;
 mod support;
 mod tamper;
 mod transcripts;
+mod traps;
 mod validity;
 mod withheld;
