@@ -107,6 +107,9 @@ pub struct ChosenOption {
     pub option: OrderOption,
     /// Clause.
     pub clause: String,
+    /// The series it is ordered for; left out: every grade.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub series: Vec<Series>,
 }
 
 /// A test of the pack built on, and the clause that orders it.
@@ -117,6 +120,12 @@ pub struct ChosenTest {
     pub test: TestKind,
     /// Clause.
     pub clause: String,
+    /// Pieces a lot, where the clauses ask for more than the standard does.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub pieces: Option<u64>,
+    /// The series it is ordered for; left out: every grade.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub series: Vec<Series>,
 }
 
 /// A class of the pack built on, and the clause that orders it.

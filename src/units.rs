@@ -191,6 +191,10 @@ fn nearest_units(text: &str) -> Vec<String> {
             Ordering::Greater => {}
         }
     }
+    // A list of everything short is no help.
+    if near.len() > 3 {
+        near.clear();
+    }
     near
 }
 

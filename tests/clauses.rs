@@ -24,6 +24,7 @@ use brightproof::judge::judge;
 use brightproof::judge::together;
 use brightproof::pack::Pack;
 use brightproof::part::CallOut;
+use brightproof::part::OrderOption;
 use brightproof::record::Step;
 use brightproof::rulebook;
 use brightproof::rulebook::EffectivePack;
@@ -372,6 +373,27 @@ fn chosen_options_tests_and_class() {
     assert!(!held.contains(&AGREE.to_owned()), "{held:#?}");
 }
 
+/// A choice for some grades is made for those, and where the grade is not known.
+#[test]
+fn a_choice_by_grade_and_by_number() {
+    let rest = "chooses_options: [{ option: dichromate post-treatment, clause: \"4.2\", series: [ferritic 400 series, \
+                martensitic 400 series] }]\nchooses_tests: [{ test: copper sulfate, clause: \"4.1\", pieces: 2 }]\n\
+                requirements: []\n";
+    let base = book().packs.iter().find(|p| p.pack == "astm-a967").unwrap();
+    let packs = [adopted(base), adopted(&clauses("astm-a967", rest))];
+    let order = dossier(PLAIN).order;
+    let of = |grade: Option<&str>| {
+        let alloy = grade.map(|grade| book().alloys.find(grade).unwrap());
+        let calls = [&call(&base.named(&base.editions[0])), &call("Invented PC 1-A")];
+        brightproof::judge::asked_for(&order, &packs, &calls, alloy).1[0].clone()
+    };
+    for (grade, chosen) in [(Some("304"), false), (Some("420"), true), (Some("430"), true), (None, true)] {
+        let call = of(grade);
+        assert_eq!(call.options.contains(&OrderOption::DichromatePostTreatment), chosen, "{grade:?}");
+        assert_eq!((call.tests.len(), call.test_pieces), (1, Some(2)), "{grade:?}");
+    }
+}
+
 /// The class that clauses order takes the place of the standard's default, and never of the one called out.
 #[test]
 fn a_chosen_class() {
@@ -383,7 +405,8 @@ fn a_chosen_class() {
     let named = ams.named(&ams.editions[0]);
     let classes = |own: Option<&str>| {
         let base = CallOut { class: own.map(str::to_owned), ..call(&named) };
-        let (_, calls) = brightproof::judge::asked_for(&order, &packs, &[&base, &call("Invented PC 1-A")]);
+        let (_, calls) =
+            brightproof::judge::asked_for(&order, &packs, &[&base, &call("Invented PC 1-A")], None);
         calls.into_iter().map(|c| c.class.unwrap()).collect::<Vec<_>>()
     };
     assert_eq!(classes(None), ["4", "4"]);

@@ -168,7 +168,7 @@ fn examples_of_rules_are_read() {
     let packs = builtin::packs().unwrap();
     let a967 = packs.iter().find(|pack| pack.pack == "astm-a967").unwrap();
     let known = |id: &str| a967.requirements.iter().find(|r| r.id == id);
-    let [requirement, answers, pack, call_outs] = blocks.as_slice() else {
+    let [requirement, unsure, answers, pack, call_outs, own] = blocks.as_slice() else {
         panic!("{} examples", blocks.len())
     };
 
@@ -187,6 +187,11 @@ fn examples_of_rules_are_read() {
     let named = called["calls_for"].iter().filter_map(|c| c.standard.as_deref());
     let packs_named: Vec<bool> = named.map(|n| pack.is_named(n, "B") || a967.is_named(n, "17")).collect();
     assert_eq!(packs_named, [true, true]);
+    // A figure nobody knows, and a pack that builds on no other.
+    let own = yaml::parse::<Pack>(own).unwrap();
+    assert_eq!(brightproof::lint::lint(&own, beside), []);
+    let [unsure]: [Requirement; 1] = yaml::parse::<Vec<Requirement>>(unsure).unwrap().try_into().unwrap();
+    assert_eq!(unsure.basis, brightproof::pack::Basis::Unsure);
     // What is said of a looser clause.
     let mut loose = pack;
     loose.requirements.truncate(1);

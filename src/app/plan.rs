@@ -76,10 +76,11 @@ fn resolved(
     order: &Order,
     packs: &[EffectivePack],
     papers: &Papers,
+    alloy: Option<&Alloy>,
 ) -> (Vec<EffectivePack>, PartSpecification, Line) {
     let (mut part, mut line) = (papers.part.clone(), papers.line.clone());
     let calls: Vec<&CallOut> = papers.part.calls_for.iter().chain(&papers.line.also_calls_for).collect();
-    let (mut packs, built) = judge::asked_for(order, packs, &calls);
+    let (mut packs, built) = judge::asked_for(order, packs, &calls, alloy);
     let mut built = built.into_iter();
     for call in part.calls_for.iter_mut().chain(&mut line.also_calls_for) {
         built.next().into_iter().for_each(|one| *call = one);
@@ -175,7 +176,7 @@ impl Book {
             chromium: None,
             free_machining: None,
         });
-        let (packs, part, line) = resolved(&order, &packs, &papers);
+        let (packs, part, line) = resolved(&order, &packs, &papers, alloy);
         order.lines = vec![line.clone()];
         let input = plan::Input {
             part: &part,

@@ -4,6 +4,8 @@
 
 use std::borrow::Cow;
 
+use crate::alloy::Alloy;
+use crate::alloy::Series;
 use crate::finding::Document;
 use crate::finding::Place;
 use crate::judge::Dossier;
@@ -48,7 +50,7 @@ pub fn resolved(dossier: &Dossier) -> Cow<'_, Dossier> {
         return Cow::Borrowed(dossier);
     }
     let calls = call_outs(dossier).into_iter().map(|Called { call_out, place }| (call_out.clone(), place));
-    let built = build(&dossier.order, &dossier.packs, calls.collect());
+    let built = build(&dossier.order, &dossier.packs, calls.collect(), dossier.alloy.as_ref());
     let mut resolved = dossier.clone();
     resolved.packs = built.packs;
     let mut calls = built.calls.into_iter().map(|(call, _)| call);
@@ -73,6 +75,11 @@ pub fn base_of<'a>(dossier: &'a Dossier, clauses: &EffectivePack) -> Option<&'a 
     dossier.packs.iter().find(|p| p.pack.pack == base && p.pack.builds_on.is_none() && is_called(p))
 }
 
+/// Whether a choice is made for this grade. Where the grade is not known it is: what it asks is then held, not lost.
+fn is_for(series: &[Series], alloy: Option<&Alloy>) -> bool {
+    series.is_empty() || alloy.is_none_or(|alloy| series.contains(&alloy.series))
+}
+
 fn pack_at(order: &Order, packs: &[EffectivePack], call: &CallOut) -> Option<usize> {
     let named = call.standard.as_deref()?;
     packs.iter().position(|p| !p.pack.is_house() && orders::is_called_by(order, p, named))
@@ -80,7 +87,12 @@ fn pack_at(order: &Order, packs: &[EffectivePack], call: &CallOut) -> Option<usi
 
 /// Gives every call-out of a purchaser's clauses the treatment and tests of the call-outs it builds on, and those
 /// what the clauses choose.
-pub(super) fn build(order: &Order, packs: &[EffectivePack], calls: Vec<(CallOut, Place)>) -> Built {
+pub(super) fn build(
+    order: &Order,
+    packs: &[EffectivePack],
+    calls: Vec<(CallOut, Place)>,
+    alloy: Option<&Alloy>,
+) -> Built {
     let mut built = Built { calls, packs: packs.to_vec(), troubles: Vec::new() };
     let at: Vec<Option<usize>> = built.calls.iter().map(|(call, _)| pack_at(order, packs, call)).collect();
     let pack = |i: usize| at.get(i).copied().flatten().and_then(|at| packs.get(at));
@@ -103,7 +115,7 @@ pub(super) fn build(order: &Order, packs: &[EffectivePack], calls: Vec<(CallOut,
     // What any of the clauses chooses is ordered before any of them inherits it.
     for (i, bases) in &pairs {
         if let (Some(clauses), Some(base)) = (pack(*i), bases.first().and_then(|j| pack(*j))) {
-            built.choose(*i, bases, clauses, base);
+            built.choose(*i, bases, clauses, base, alloy);
         }
     }
     for (i, bases) in &pairs {
@@ -146,10 +158,19 @@ impl Built {
     }
 
     /// Gives the call-outs of the base what the clauses, or their own call-out, choose.
-    fn choose(&mut self, i: usize, bases: &[usize], clauses: &EffectivePack, base: &EffectivePack) {
+    fn choose(
+        &mut self,
+        i: usize,
+        bases: &[usize],
+        clauses: &EffectivePack,
+        base: &EffectivePack,
+        alloy: Option<&Alloy>,
+    ) {
         let Some(own) = self.call(i).cloned() else { return };
         let name = standard_name(clauses);
-        let chosen = clauses.pack.chooses_tests.iter().map(|c| c.test);
+        let of_grade = || clauses.pack.chooses_tests.iter().filter(|c| is_for(&c.series, alloy));
+        let chosen = of_grade().map(|c| c.test);
+        let pieces = of_grade().filter_map(|c| c.pieces).max();
         let also = own.tests.iter().copied().filter(|t| base.pack.tests.iter().any(|named| named.test == *t));
         let ordered: Vec<_> =
             bases.iter().filter_map(|j| self.call(*j)).flat_map(|c| c.tests.clone()).collect();
@@ -160,8 +181,8 @@ impl Built {
             }
         }
         let options =
-            clauses.pack.chooses_options.iter().map(|c| c.option).chain(own.options.iter().copied());
-        let options: Vec<_> = options.collect();
+            clauses.pack.chooses_options.iter().filter(|c| is_for(&c.series, alloy)).map(|c| c.option);
+        let options: Vec<_> = options.chain(own.options.iter().copied()).collect();
         let by_clause = clauses.pack.chooses_class.as_ref().map(|c| &c.class);
         let class = own.class.as_ref().or(by_clause).cloned();
         if let Some(there) = by_clause.filter(|c| own.class.as_ref().is_some_and(|own| own != *c)) {
@@ -176,7 +197,7 @@ impl Built {
             let Some((call, _)) = self.calls.get_mut(j) else { continue };
             if first {
                 call.tests.append(&mut tests);
-                call.test_pieces = call.test_pieces.max(own.test_pieces);
+                call.test_pieces = call.test_pieces.max(own.test_pieces).max(pieces);
             }
             for option in &options {
                 if !call.options.contains(option) {
@@ -241,10 +262,11 @@ pub fn asked_for(
     order: &Order,
     packs: &[EffectivePack],
     calls: &[&CallOut],
+    alloy: Option<&Alloy>,
 ) -> (Vec<EffectivePack>, Vec<CallOut>) {
     let place = Place { document: Document::Part, path: Path::root() };
     let calls = calls.iter().map(|call| ((*call).clone(), place.clone())).collect();
-    let built = build(order, packs, calls);
+    let built = build(order, packs, calls, alloy);
     (built.packs, built.calls.into_iter().map(|(call, _)| call).collect())
 }
 
@@ -263,8 +285,10 @@ pub fn chosen(dossier: &Dossier, standard: &str) -> Vec<(String, String)> {
         }
         let by = |clause: &str| format!("{}, {clause}", standard_name(clauses));
         let class = clauses.pack.chooses_class.iter().map(|c| (format!("class {}", c.class), by(&c.clause)));
-        let tests = clauses.pack.chooses_tests.iter().map(|c| (c.test.name().to_owned(), by(&c.clause)));
-        let options = clauses.pack.chooses_options.iter();
+        let alloy = dossier.alloy.as_ref();
+        let tests = clauses.pack.chooses_tests.iter().filter(|c| is_for(&c.series, alloy));
+        let tests = tests.map(|c| (c.test.name().to_owned(), by(&c.clause)));
+        let options = clauses.pack.chooses_options.iter().filter(|c| is_for(&c.series, alloy));
         let options = options.map(|c| (c.option.name().to_owned(), by(&c.clause)));
         all.extend(class.chain(tests).chain(options));
     }

@@ -112,7 +112,7 @@ pub fn together(asked: &Asked) -> Together {
             .enumerate()
             .map(move |(i, call)| (call.clone(), Place { document: Document::Order, path: base.index(i) }))
     });
-    let built = clauses::build(asked.order, asked.packs, part.chain(line).collect());
+    let built = clauses::build(asked.order, asked.packs, part.chain(line).collect(), asked.alloy);
     let mut demands = Vec::new();
     let mut found = Together::default();
     found.conflicts.extend(built.troubles.into_iter().map(Conflict::from));

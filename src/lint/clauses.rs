@@ -61,15 +61,18 @@ pub(super) fn pack(lints: &mut Lints) {
 fn choices(lints: &mut Lints, pack: &Pack, base: &Pack) {
     let path = |key: &str, index| Path::root().key(key).index(index);
     let wanted = &base.pack;
+    let listed = |all: Vec<&str>| {
+        if all.is_empty() { "it leaves none open".to_owned() } else { format!("one of: {}", all.join(", ")) }
+    };
+    let tests = listed(base.tests.iter().map(|t| t.test.name()).collect());
+    let classes = listed(base.classes.iter().map(|c| c.class.as_str()).collect());
+    let open = |option: OrderOption| base.requirements.iter().any(|r| r.when.options.contains(&option));
+    let options = OrderOption::ALL.iter().filter(|o| open(**o) || is_general(**o));
+    let options = listed(options.map(|o| o.name()).collect());
     for (index, chosen) in pack.chooses_tests.iter().enumerate() {
         if !base.tests.iter().any(|t| t.test == chosen.test) {
             let found = format!("{}, which is no test of `{wanted}`", chosen.test.name());
-            lints.fault(
-                path("chooses_tests", index),
-                found,
-                "a test of the pack it builds on",
-                "choose one of its tests",
-            );
+            lints.fault(path("chooses_tests", index), found, "a test of the pack it builds on", &tests);
         }
     }
     if let Some(chosen) = &pack.chooses_class
@@ -77,18 +80,12 @@ fn choices(lints: &mut Lints, pack: &Pack, base: &Pack) {
     {
         let found = format!("class {}, which is no class of `{wanted}`", chosen.class);
         let at = Path::root().key("chooses_class");
-        lints.fault(at, found, "a class of the pack it builds on", "choose one of its classes");
+        lints.fault(at, found, "a class of the pack it builds on", &classes);
     }
     for (index, chosen) in pack.chooses_options.iter().enumerate() {
-        let open = base.requirements.iter().any(|r| r.when.options.contains(&chosen.option));
-        if !open && !is_general(chosen.option) {
+        if !open(chosen.option) && !is_general(chosen.option) {
             let found = format!("`{}`, which `{wanted}` does not leave open", chosen.option.name());
-            lints.fault(
-                path("chooses_options", index),
-                found,
-                "an option it leaves open",
-                "choose one of its options",
-            );
+            lints.fault(path("chooses_options", index), found, "an option it leaves open", &options);
         }
     }
 }

@@ -2,6 +2,7 @@
 
 use std::fmt;
 
+use crate::alloy::Series;
 use crate::pack::NamedTest;
 use crate::pack::Pack;
 use crate::pack::TreatmentStep;
@@ -33,10 +34,23 @@ impl fmt::Display for Shown<'_> {
         if let Some(base) = &pack.builds_on {
             writeln!(f, "\nbuilds on the pack {base}")?;
             for chosen in &pack.chooses_tests {
-                writeln!(f, "  chooses {}  [{}]", chosen.test.name(), chosen.clause)?;
+                let pieces = chosen.pieces.map_or_else(String::new, |n| format!(", {n} pieces"));
+                writeln!(
+                    f,
+                    "  chooses {}{pieces}{}  [{}]",
+                    chosen.test.name(),
+                    for_series(&chosen.series),
+                    chosen.clause
+                )?;
             }
             for chosen in &pack.chooses_options {
-                writeln!(f, "  chooses {}  [{}]", chosen.option.name(), chosen.clause)?;
+                writeln!(
+                    f,
+                    "  chooses {}{}  [{}]",
+                    chosen.option.name(),
+                    for_series(&chosen.series),
+                    chosen.clause
+                )?;
             }
             if let Some(chosen) = &pack.chooses_class {
                 writeln!(f, "  chooses class {}  [{}]", chosen.class, chosen.clause)?;
@@ -47,6 +61,12 @@ impl fmt::Display for Shown<'_> {
         self.classes(f)?;
         self.requirements(f)
     }
+}
+
+/// The series a choice is made for, in words.
+fn for_series(series: &[Series]) -> String {
+    let names: Vec<&str> = series.iter().map(|s| s.name()).collect();
+    if names.is_empty() { String::new() } else { format!(" for {}", names.join(" and ")) }
 }
 
 impl Shown<'_> {

@@ -3,6 +3,9 @@
 
 use std::cmp::Ordering;
 
+use rust_decimal::Decimal;
+
+use crate::pack::Bound;
 use crate::pack::Check;
 use crate::pack::Meeting;
 use crate::pack::Pack;
@@ -57,7 +60,7 @@ pub fn loosened(pack: &Pack, base: &Pack) -> Vec<Loosened> {
     for clause in &pack.requirements {
         let same = base.requirements.iter().filter(|b| b.subject == clause.subject && !b.advice);
         for demand in same.filter(|b| overlap(clause, b)) {
-            if let Some(why) = looser(clause, demand) {
+            if let Some(why) = looser(clause, demand, base.test_pieces) {
                 all.push(Loosened {
                     clause: clause.id.clone(),
                     asked: words(&clause.check),
@@ -101,7 +104,7 @@ const OTHER: &str = "has another form than";
 const ADVICE: &str = "makes advice of";
 
 /// What a clause does to a demand of the base that it may not do.
-fn looser(clause: &Requirement, base: &Requirement) -> Option<&'static str> {
+fn looser(clause: &Requirement, base: &Requirement, pieces: Option<u64>) -> Option<&'static str> {
     let has =
         |words: &[String], word: &String| words.iter().any(|w| w.trim().eq_ignore_ascii_case(word.trim()));
     if clause.advice {
@@ -122,6 +125,13 @@ fn looser(clause: &Requirement, base: &Requirement) -> Option<&'static str> {
             false => None,
         },
         (Check::OneOf(own), Check::NoneOf(theirs)) => own.iter().any(|w| has(theirs, w)).then_some(ADDS),
+        // A plain number of pieces against the standard's own; a larger number ordered is judged beside it.
+        (Check::AtLeast(own), Check::TimesOrdered(times)) => {
+            let least = pieces.map(|n| Decimal::from(n.saturating_mul(u64::from(*times))));
+            let fewer = |b: &Bound| b.value.zip(least).is_some_and(|(own, least)| own.value() < least);
+            own.iter().any(fewer).then_some(UNDER)
+        }
+        (Check::OwnLimit, Check::TimesOrdered(1)) => None,
         (Check::TimesOrdered(own), Check::TimesOrdered(theirs)) => (own < theirs).then_some(LESS),
         // Anything is more than that something is recorded.
         (_, Check::Present) => None,

@@ -157,6 +157,7 @@ fn tightening_and_adding_is_not() {
         "when: { treatments: [nitric-2] }, subject: bath ingredients, check: { none_of: [sodium dichromate] }",
         "when: { tests: [salt spray] }, subject: test duration, check: { at_least: [{ value: 24 h }] }",
         "when: { tests: [water immersion] }, subject: pieces tested, check: { times_ordered: 3 }",
+        "when: { tests: [water immersion] }, subject: pieces tested, check: { at_least: [{ value: 2 pieces }] }",
         "subject: Ra, check: { at_most: [{ value: 16 µin }] }",
         "subject: light on the surface, check: { at_least: [{ value: 1000 lx }] }",
         "subject: test ordered, check: { none_of: [copper sulfate] }",
