@@ -7,6 +7,7 @@
     reason = "a blank that does not read fails every test that wants it"
 )]
 
+mod clauses;
 mod filling;
 mod matrix;
 mod shop;

@@ -80,14 +80,10 @@ fn resolved(
 ) -> (Vec<EffectivePack>, PartSpecification, Line) {
     let (mut part, mut line) = (papers.part.clone(), papers.line.clone());
     let calls: Vec<&CallOut> = papers.part.calls_for.iter().chain(&papers.line.also_calls_for).collect();
-    let (mut packs, built) = judge::asked_for(order, packs, &calls, alloy);
+    let (packs, built) = judge::asked_for(order, packs, &calls, alloy);
     let mut built = built.into_iter();
     for call in part.calls_for.iter_mut().chain(&mut line.also_calls_for) {
         built.next().into_iter().for_each(|one| *call = one);
-    }
-    // Called out without the standard they build on, they stay what they are, and that is asked about.
-    for pack in packs.iter_mut().filter(|p| !p.pack.treatments.is_empty()) {
-        pack.pack.builds_on = None;
     }
     (packs, part, line)
 }

@@ -300,6 +300,12 @@ pub fn dossier(
     }
     let mut order = input.order.clone();
     order.lines = vec![line];
+    // Whoever may work to the standard may work to a purchaser's clauses on it: approvals are asked about there.
+    let named = called.and_then(|c| c.call_out.standard.as_deref());
+    if named.and_then(|named| input.pack_named(named)).is_some_and(|p| p.pack.builds_on.is_some()) {
+        part.needs_approvals.clear();
+        order.needs_approvals.clear();
+    }
     let record = record(input, called, treatment, tests);
     Dossier {
         record,
