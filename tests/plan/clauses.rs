@@ -41,16 +41,14 @@ fn nothing_is_asked_for_nothing() {
 fn what_no_lot_can_meet_is_asked_first() {
     let mut book = book();
     let part = book.parts.iter_mut().find(|p| p.document.part == "HA-7250-2").unwrap();
-    for (least, most) in [("20 µin", "10 µin")] {
-        let limit = |at_least: Option<Quantity>, at_most: Option<Quantity>| brightproof::part::CallOut {
-            limit: Some(brightproof::record::Characteristic::Ra),
-            at_least,
-            at_most,
-            ..brightproof::part::CallOut::default()
-        };
-        part.document.calls_for.push(limit(Some(read(least)), None));
-        part.document.calls_for.push(limit(None, Some(read(most))));
-    }
+    let limit = |at_least: Option<Quantity>, at_most: Option<Quantity>| brightproof::part::CallOut {
+        limit: Some(brightproof::record::Characteristic::Ra),
+        at_least,
+        at_most,
+        ..brightproof::part::CallOut::default()
+    };
+    part.document.calls_for.push(limit(Some(read("20 µin")), None));
+    part.document.calls_for.push(limit(None, Some(read("10 µin"))));
     let first = held(&book, "316L");
     assert_eq!(first.first().map(String::as_str), Some("Ra"), "{first:?}");
 }
