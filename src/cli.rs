@@ -27,6 +27,7 @@ pub use call_outs::CallOuts;
 pub use intake::Blank;
 pub use intake::Intake;
 pub use intake::Plan;
+pub use intake::Planned;
 pub use record::Correct;
 pub use release::Hands;
 pub use release::Own;

@@ -374,7 +374,7 @@ impl Judge<'_> {
             })
             .collect();
         permitted::told(self.dossier, pack, swapped, &call.place, &mut own);
-        self.gauges(house, pack, &call.place, &own.clone(), &mut own);
+        self.gauges(house, pack, &call.place, &mut own);
         findings.append(&mut own);
         for kind in unjudged {
             let place = Place { document: call.place.document, path: call.place.path.key("tests") };

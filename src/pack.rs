@@ -290,8 +290,6 @@ pub enum Check {
     Present,
     /// No piece failed, or no more than the sampling plan allows.
     Passed,
-    /// The answer is no.
-    No,
     /// At least this many times the pieces the order asks, at most the whole lot.
     TimesOrdered(u32),
     /// Against the limit that stands in the document itself: a calibration's due day, an analysis' age,

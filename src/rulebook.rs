@@ -214,7 +214,6 @@ pub const fn form(check: &Check) -> &'static str {
         Check::Only(_) => "only",
         Check::Present => "present",
         Check::Passed => "passed",
-        Check::No => "no",
         Check::TimesOrdered(_) => "times_ordered",
         Check::OwnLimit => "own_limit",
     }

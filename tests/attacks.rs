@@ -18,6 +18,8 @@ use brightproof::record::Rinse;
 use brightproof::record::Step;
 
 use crate::support::Came;
+use crate::support::each_time;
+use crate::support::immersion;
 use crate::support::later;
 
 /// What must be among the gaps: the beginning of each, as [`Came::gaps`] writes them.
@@ -47,17 +49,7 @@ fn steps(record: &mut Record, run: usize) -> &mut Vec<Step> {
 /// The first step of this key in a run.
 fn bath<'a>(record: &'a mut Record, run: usize, key: &str) -> &'a mut Immersion {
     let step = steps(record, run).iter_mut().find(|s| s.key() == key);
-    match step.unwrap() {
-        Step::Clean(i)
-        | Step::Descale(i)
-        | Step::Passivate(i)
-        | Step::Electropolish(i)
-        | Step::PostDip(i)
-        | Step::Neutralize(i)
-        | Step::PostTreat(i)
-        | Step::Bake(i) => i,
-        Step::Rinse(_) | Step::Dry(_) => panic!("no bath"),
-    }
+    immersion(step.unwrap()).unwrap()
 }
 
 /// The rinses of a run marked final.
@@ -75,41 +67,13 @@ fn finals(record: &mut Record, run: usize) -> Vec<&mut Rinse> {
 /// Moves everything that happened to a run by so many minutes.
 fn shift(record: &mut Record, run: usize, minutes: i64) {
     for step in steps(record, run) {
-        match step {
-            Step::Rinse(rinse) => rinse.at = rinse.at.map(|at| later(&at, minutes)),
-            Step::Dry(done) => done.at = done.at.map(|at| later(&at, minutes)),
-            Step::Clean(i)
-            | Step::Descale(i)
-            | Step::Passivate(i)
-            | Step::Electropolish(i)
-            | Step::PostDip(i)
-            | Step::Neutralize(i)
-            | Step::PostTreat(i)
-            | Step::Bake(i) => {
-                i.in_at = i.in_at.map(|at| later(&at, minutes));
-                i.out_at = i.out_at.map(|at| later(&at, minutes));
-            }
-        }
+        each_time(step, |at| Some(later(&at, minutes)));
     }
 }
 
 /// Leaves out every time of a run's steps but those of the cleaning.
 fn forget_times(record: &mut Record, run: usize, keep: &[&str]) {
     for step in steps(record, run).iter_mut().filter(|s| !keep.contains(&s.key())) {
-        match step {
-            Step::Rinse(rinse) => rinse.at = None,
-            Step::Dry(done) => done.at = None,
-            Step::Clean(i)
-            | Step::Descale(i)
-            | Step::Passivate(i)
-            | Step::Electropolish(i)
-            | Step::PostDip(i)
-            | Step::Neutralize(i)
-            | Step::PostTreat(i)
-            | Step::Bake(i) => {
-                i.in_at = None;
-                i.out_at = None;
-            }
-        }
+        each_time(step, |_| None);
     }
 }

@@ -9,6 +9,7 @@ use brightproof::app::blank;
 use brightproof::app::book::Book;
 use brightproof::app::intake;
 use brightproof::app::intake::Taken;
+use brightproof::app::plan::Request;
 use brightproof::finding::Reason;
 use brightproof::finding::Verdict;
 use brightproof::folder::Folder;
@@ -445,14 +446,8 @@ fn a_blank_filled_in_leaves_no_evidence_out() {
         let part = book.parts.iter_mut().find(|p| p.document.part == "7790-06").unwrap();
         let (before, _) = part.text.split_once("calls_for:").unwrap();
         part.document = brightproof::yaml::parse(&format!("{before}calls_for:\n{call}\n")).unwrap();
-        let request = blank::Request {
-            lot: "L-26-0513",
-            order: "QI-88411",
-            line: "1",
-            part: Some("7790-06"),
-            ..blank::Request::default()
-        };
-        let text = blank::blank(&book, &request).unwrap();
+        let request = Request { order: "QI-88411", line: "1", part: Some("7790-06"), ..Request::default() };
+        let text = blank::blank(&book, "L-26-0513", &request).unwrap();
         assert!(
             brightproof::yaml::parse::<brightproof::record::Record>(&text).is_err(),
             "a blank is no record"
@@ -471,46 +466,28 @@ fn a_blank_filled_in_leaves_no_evidence_out() {
 #[test]
 fn a_blank_names_the_limits_ordered() {
     let book = support::book();
-    let request = blank::Request {
-        lot: "L-26-0513",
-        order: "QI-88411",
-        line: "1",
-        part: None,
-        ..blank::Request::default()
-    };
-    let text = blank::blank(book, &request).unwrap();
+    let request = Request { order: "QI-88411", line: "1", part: None, ..Request::default() };
+    let text = blank::blank(book, "L-26-0513", &request).unwrap();
     assert!(
         text.contains("temperature:  # 70 °F to 90 °F or 20 °C to 30 °C (ASTM A967/A967M-17, 6.1.1.2)"),
         "{text}"
     );
-    for request in [
-        blank::Request { lot: "../x", order: "QI-88411", line: "1", part: None, ..blank::Request::default() },
-        blank::Request { lot: "L-1", order: "QI-0", line: "1", part: None, ..blank::Request::default() },
-        blank::Request { lot: "L-1", order: "QI-88411", line: "9", part: None, ..blank::Request::default() },
-        blank::Request {
-            lot: "L-1",
-            order: "QI-88411",
-            line: "1",
-            part: Some("other"),
-            ..blank::Request::default()
-        },
+    for (lot, request) in [
+        ("../x", Request { order: "QI-88411", line: "1", part: None, ..Request::default() }),
+        ("L-1", Request { order: "QI-0", line: "1", part: None, ..Request::default() }),
+        ("L-1", Request { order: "QI-88411", line: "9", part: None, ..Request::default() }),
+        ("L-1", Request { order: "QI-88411", line: "1", part: Some("other"), ..Request::default() }),
     ] {
-        assert!(blank::blank(book, &request).is_err());
+        assert!(blank::blank(book, lot, &request).is_err());
     }
 }
 
 /// A figure from memory is not shown as if it had been read, until the shop has held it against its own copy.
 #[test]
 fn a_blank_tells_what_is_only_recalled() {
-    let request = blank::Request {
-        lot: "L-26-0513",
-        order: "QI-88411",
-        line: "1",
-        part: None,
-        ..blank::Request::default()
-    };
+    let request = Request { order: "QI-88411", line: "1", part: None, ..Request::default() };
     let said = |book: &Book| {
-        let text = blank::blank(book, &request).unwrap();
+        let text = blank::blank(book, "L-26-0513", &request).unwrap();
         (text.matches("recalled, not read: compare with your copy").count(), text)
     };
     let fresh = Book::open(Folder::new(support::folder())).unwrap();
@@ -526,15 +503,15 @@ fn a_blank_of_an_electropolished_part_leaves_nothing_else_out() {
     let book = support::book();
     let order = book.orders.iter().find(|o| o.document.lines.iter().any(|l| l.part == "OS-VF40")).unwrap();
     let line = order.document.lines.iter().find(|l| l.part == "OS-VF40").unwrap();
-    let request = blank::Request {
-        lot: "L-26-0514",
-        order: &order.document.order,
-        line: &line.line,
-        part: None,
-        ..blank::Request::default()
-    };
-    let text =
-        filled(&blank::blank(book, &request).unwrap(), "EP-1", Some(TestKind::WaterImmersion), "316L", true);
+    let request =
+        Request { order: &order.document.order, line: &line.line, part: None, ..Request::default() };
+    let text = filled(
+        &blank::blank(book, "L-26-0514", &request).unwrap(),
+        "EP-1",
+        Some(TestKind::WaterImmersion),
+        "316L",
+        true,
+    );
     let record = brightproof::app::book::parse("lots/x.yaml", text.clone(), brightproof::validate::record);
     let case = book.case(record.unwrap_or_else(|e| panic!("{e}\n{text}"))).unwrap();
     let found = brightproof::judge::judge(&case.dossier);

@@ -22,7 +22,9 @@ use brightproof::judge::Dossier;
 use brightproof::judge::judge;
 use brightproof::moment::Moment;
 use brightproof::pack::Basis;
+use brightproof::record::Immersion;
 use brightproof::record::Record;
+use brightproof::record::Step;
 use brightproof::shop::Baths;
 use brightproof::shop::Instruments;
 use brightproof::shop::People;
@@ -225,4 +227,31 @@ fn cells(line: &str) -> Vec<String> {
 /// An instant some minutes after another.
 pub fn later(moment: &Moment, minutes: i64) -> Moment {
     Moment::from_clock(moment.instant() + chrono::Duration::minutes(minutes))
+}
+
+/// The bath step inside a step, to be changed.
+pub fn immersion(step: &mut Step) -> Option<&mut Immersion> {
+    match step {
+        Step::Clean(i)
+        | Step::Descale(i)
+        | Step::Passivate(i)
+        | Step::Electropolish(i)
+        | Step::PostDip(i)
+        | Step::Neutralize(i)
+        | Step::PostTreat(i)
+        | Step::Bake(i) => Some(i),
+        Step::Rinse(_) | Step::Dry(_) => None,
+    }
+}
+
+/// Changes every instant a step names.
+pub fn each_time(step: &mut Step, change: impl Fn(Moment) -> Option<Moment>) {
+    let times: Vec<&mut Option<Moment>> = match step {
+        Step::Rinse(rinse) => vec![&mut rinse.at],
+        Step::Dry(done) => vec![&mut done.at],
+        other => immersion(other).map_or_else(Vec::new, |i| vec![&mut i.in_at, &mut i.out_at]),
+    };
+    for at in times {
+        *at = at.and_then(&change);
+    }
 }

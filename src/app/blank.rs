@@ -7,8 +7,8 @@ use std::fmt::Write;
 
 use crate::app::book::Book;
 use crate::app::error::Error;
-use crate::app::plan;
 use crate::app::plan::Papers;
+use crate::app::plan::Request;
 use crate::part::FieldSource;
 use crate::plan::Entries;
 use crate::plan::Entry;
@@ -17,29 +17,7 @@ use crate::plan::Fields;
 use crate::plan::Plan;
 use crate::plan::Spot;
 use crate::plan::entries;
-use crate::record::TestKind;
 use crate::yaml;
-
-/// What the blank is for.
-#[derive(Debug, Clone, Copy, Default)]
-pub struct Request<'a> {
-    /// The lot.
-    pub lot: &'a str,
-    /// Purchase order number.
-    pub order: &'a str,
-    /// Line of the order.
-    pub line: &'a str,
-    /// Part number, where it is said.
-    pub part: Option<&'a str>,
-    /// The grade, where it is known already.
-    pub grade: Option<&'a str>,
-    /// Pieces of the lot; left out: those ordered.
-    pub quantity: Option<u64>,
-    /// The treatment the shop chose, where the order leaves the choice to it.
-    pub treatment: Option<&'a str>,
-    /// Tests the shop chose, where the order leaves the choice to it.
-    pub tests: &'a [TestKind],
-}
 
 /// Whether a text can name a lot, and its file.
 ///
@@ -56,25 +34,16 @@ pub fn lot_named(lot: &str) -> Result<(), Error> {
     ))
 }
 
-/// Writes a blank record.
+/// Writes the blank record of a lot for an order line.
 ///
 /// # Errors
 /// Where the order, its line or the part specification is not on file, or the line names another part.
-pub fn blank(book: &Book, request: &Request) -> Result<String, Error> {
-    lot_named(request.lot)?;
-    let asked = plan::Request {
-        order: request.order,
-        line: request.line,
-        part: request.part,
-        grade: request.grade,
-        quantity: request.quantity,
-        treatment: request.treatment,
-        tests: request.tests,
-    };
-    let papers = book.papers(&asked)?;
+pub fn blank(book: &Book, lot: &str, request: &Request) -> Result<String, Error> {
+    lot_named(lot)?;
+    let papers = book.papers(request)?;
     // No field of a record rests on the day; approvals do, and a blank says nothing of them.
-    let plan = book.plan(&asked, papers.order.dated)?;
-    Ok(text(request.lot, &papers, &plan))
+    let plan = book.plan(request, papers.order.dated)?;
+    Ok(text(lot, &papers, &plan))
 }
 
 /// The blank record of a plan.

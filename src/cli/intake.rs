@@ -25,40 +25,9 @@ pub struct Intake {
     pub sheet: Option<String>,
 }
 
-/// Arguments of `blank`.
+/// Which order line is planned, and what is known of the lot.
 #[derive(Debug, Args)]
-pub struct Blank {
-    /// The new lot
-    pub lot: String,
-    /// Its purchase order
-    #[arg(long)]
-    pub order: String,
-    /// The order's line
-    #[arg(long)]
-    pub line: String,
-    /// The part number, to be sure that it is the one the line names
-    #[arg(long)]
-    pub part: Option<String>,
-    /// The grade, where it is known: what cannot apply to it is left out
-    #[arg(long)]
-    pub grade: Option<String>,
-    /// Pieces of the lot; left out, those ordered
-    #[arg(long, value_name = "PIECES")]
-    pub quantity: Option<u64>,
-    /// The treatment the shop runs, where the order leaves the choice to it
-    #[arg(long, value_name = "NAME")]
-    pub treatment: Option<String>,
-    /// A test the shop makes, where the order leaves the choice to it
-    #[arg(long = "test", value_name = "NAME", value_parser = test_kind)]
-    pub tests: Vec<TestKind>,
-    /// Write it to lots/ in the shop folder; left out, it is only shown
-    #[arg(long)]
-    pub write: bool,
-}
-
-/// Arguments of `plan`.
-#[derive(Debug, Args)]
-pub struct Plan {
+pub struct Planned {
     /// The purchase order
     #[arg(long)]
     pub order: String,
@@ -80,6 +49,27 @@ pub struct Plan {
     /// A test the shop makes, where the order leaves the choice to it
     #[arg(long = "test", value_name = "NAME", value_parser = test_kind)]
     pub tests: Vec<TestKind>,
+}
+
+/// Arguments of `blank`.
+#[derive(Debug, Args)]
+pub struct Blank {
+    /// The new lot
+    pub lot: String,
+    /// The order line, and what is known of the lot.
+    #[command(flatten)]
+    pub planned: Planned,
+    /// Write it to lots/ in the shop folder; left out, it is only shown
+    #[arg(long)]
+    pub write: bool,
+}
+
+/// Arguments of `plan`.
+#[derive(Debug, Args)]
+pub struct Plan {
+    /// The order line, and what is known of the lot.
+    #[command(flatten)]
+    pub planned: Planned,
     /// The new lot: names the files, and a blank record is written as well
     #[arg(long)]
     pub lot: Option<String>,

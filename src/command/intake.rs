@@ -3,6 +3,7 @@
 use super::Answer;
 use super::Exit;
 use super::Output;
+use super::plan;
 use crate::app::blank;
 use crate::app::book::Book;
 use crate::app::intake;
@@ -73,17 +74,7 @@ fn text(taken: &Taken, output: &mut Output) -> Result<(), super::Stop> {
 /// Writes a blank record.
 pub fn blank(folder: Folder, args: &cli::Blank, as_json: bool, output: &mut Output) -> Answer {
     let book = Book::open(folder)?;
-    let request = blank::Request {
-        lot: &args.lot,
-        order: &args.order,
-        line: &args.line,
-        part: args.part.as_deref(),
-        grade: args.grade.as_deref(),
-        quantity: args.quantity,
-        treatment: args.treatment.as_deref(),
-        tests: &args.tests,
-    };
-    let text = blank::blank(&book, &request)?;
+    let text = blank::blank(&book, &args.lot, &plan::request_of(&args.planned))?;
     let file = format!("lots/{}.yaml", args.lot);
     if args.write {
         crate::folder::write_new(&book.folder.path(&file), text.as_bytes(), false)?;

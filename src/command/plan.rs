@@ -28,15 +28,7 @@ pub fn run(folder: Folder, args: &cli::Plan, as_json: bool, world: &World, outpu
     if let Some(lot) = &args.lot {
         blank::lot_named(lot)?;
     }
-    let request = Request {
-        order: &args.order,
-        line: &args.line,
-        part: args.part.as_deref(),
-        grade: args.grade.as_deref(),
-        quantity: args.quantity,
-        treatment: args.treatment.as_deref(),
-        tests: &args.tests,
-    };
+    let request = request_of(&args.planned);
     let plan = book.plan_today(&request, world)?;
     if args.out.is_some() {
         write(&book, args, &request, &plan, output)?;
@@ -49,12 +41,27 @@ pub fn run(folder: Folder, args: &cli::Plan, as_json: bool, world: &World, outpu
     Ok(if plan.questions.iter().any(|q| q.holds) { Exit::Gaps } else { Exit::Good })
 }
 
+/// The request that a command line makes.
+pub fn request_of(planned: &cli::Planned) -> Request<'_> {
+    Request {
+        order: &planned.order,
+        line: &planned.line,
+        part: planned.part.as_deref(),
+        grade: planned.grade.as_deref(),
+        quantity: planned.quantity,
+        treatment: planned.treatment.as_deref(),
+        tests: &planned.tests,
+    }
+}
+
 /// A name for files: letters and figures of the order and its line, where the lot has no number yet.
 fn name(args: &cli::Plan) -> String {
     let plain = |text: &str| {
         text.chars().map(|c| if c.is_ascii_alphanumeric() { c } else { '-' }).collect::<String>()
     };
-    args.lot.clone().unwrap_or_else(|| format!("{}-{}", plain(&args.order), plain(&args.line)))
+    args.lot
+        .clone()
+        .unwrap_or_else(|| format!("{}-{}", plain(&args.planned.order), plain(&args.planned.line)))
 }
 
 fn write(

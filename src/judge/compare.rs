@@ -136,7 +136,7 @@ fn one(check: &Check, found: &Found) -> One {
             let said = !words.is_empty() && words.iter().all(|w| !w.trim().is_empty());
             One::plain(said, limit_text(check, None), words.join(", "))
         }
-        (Check::Present | Check::No | Check::OwnLimit | Check::Passed, Found::Fact { shown, holds }) => {
+        (Check::Present | Check::OwnLimit | Check::Passed, Found::Fact { shown, holds }) => {
             One::plain(*holds, limit_text(check, None), shown.clone())
         }
         (Check::OwnLimit | Check::Present, Found::Own { observed, limit, met }) => {
@@ -301,7 +301,6 @@ pub fn limit_text(check: &Check, unit: Option<Unit>) -> String {
         Check::Only(words) => format!("only {}", words.join(", ")),
         Check::Present => "recorded".to_owned(),
         Check::Passed => "none failed".to_owned(),
-        Check::No => "no".to_owned(),
         Check::TimesOrdered(1) => "as many as ordered".to_owned(),
         Check::TimesOrdered(times) => format!("{times} times as many as ordered"),
         Check::OwnLimit => "within its own limit".to_owned(),

@@ -110,7 +110,6 @@ impl Judge<'_> {
         house: &EffectivePack,
         pack: &EffectivePack,
         place: &Place,
-        judged: &[Finding],
         findings: &mut Vec<Finding>,
     ) {
         let what = Characteristic::Ra;
@@ -121,7 +120,7 @@ impl Judge<'_> {
             .filter(|r| matches!(r.subject, Subject::Roughness | Subject::MeanRoughness) && !r.advice);
         let applied = asked.into_iter().any(|r| {
             let id = format!("{}/{}", pack.pack.pack, r.id);
-            judged.iter().any(|f| f.requirement == id && f.verdict != Verdict::NotApplicable)
+            findings.iter().any(|f| f.requirement == id && f.verdict != Verdict::NotApplicable)
         });
         if !applied || call_outs(self.dossier).iter().any(|call| call.call_out.limit == Some(what)) {
             return;

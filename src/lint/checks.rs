@@ -51,7 +51,6 @@ pub fn check(lints: &mut Lints, path: &Path, requirement: &Requirement) {
 
 const fn mend_form(of: Form, check: &Check) -> &'static str {
     match (of, check) {
-        (_, Check::No) => "no evidence of this subject says no; to shut something out use `none_of`",
         (Form::Sample, _) => "write `check: passed`",
         (Form::Words, _) => "list the words under `one_of`, or write `check: present`",
         (Form::Figure(_), _) => "give figures, or write `check: present` where being on record is enough",

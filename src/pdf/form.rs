@@ -53,17 +53,7 @@ impl Layout<'_, '_> {
             let node = self.tags.add(head_row, Role::HeadCell);
             cells.push(self.cell(head, CELL_HEAD, *x, *width, node)?);
         }
-        let head = Row {
-            cells,
-            space: 3.0,
-            pad_top: 1.5,
-            pad_bottom: 2.0,
-            rule: 0.8,
-            keep_next: true,
-            ..Row::default()
-        };
-        let head_index = self.heads.len();
-        self.heads.push(head.clone());
+        let (head, head_index) = self.head_row(cells);
         self.push(head)?;
 
         let body = self.tags.add(table, Role::Rows);

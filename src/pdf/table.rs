@@ -19,6 +19,22 @@ use super::tags::Role;
 /// Room at the right of a column of numbers, which keeps them off the next column.
 const FLUSH: f64 = 8.0;
 impl Layout<'_, '_> {
+    /// The heading row of a table, and its place among the headings that are drawn again on the next page.
+    pub(super) fn head_row(&mut self, cells: Vec<Cell>) -> (Row, usize) {
+        let head = Row {
+            cells,
+            space: 3.0,
+            pad_top: 1.5,
+            pad_bottom: 2.0,
+            rule: 0.8,
+            keep_next: true,
+            ..Row::default()
+        };
+        let index = self.heads.len();
+        self.heads.push(head.clone());
+        (head, index)
+    }
+
     /// Lays out a table.
     ///
     /// # Errors
@@ -50,17 +66,7 @@ impl Layout<'_, '_> {
             let cell = self.cell(&column.head, CELL_HEAD, *x, *width, node)?;
             cells.push(Cell { align: *align, ..cell });
         }
-        let head = Row {
-            cells,
-            space: 3.0,
-            pad_top: 1.5,
-            pad_bottom: 2.0,
-            rule: 0.8,
-            keep_next: true,
-            ..Row::default()
-        };
-        let head_index = self.heads.len();
-        self.heads.push(head.clone());
+        let (head, head_index) = self.head_row(cells);
         self.rows.push(head);
 
         let body = self.tags.add(table, Role::Rows);

@@ -16,6 +16,8 @@ use brightproof::shop::Ingredient;
 use brightproof::units::Quantity;
 use brightproof::units::Unit;
 
+use crate::support;
+use crate::support::each_time;
 use crate::support::later;
 use crate::support::set_grade;
 
@@ -49,17 +51,7 @@ fn minutes(value: &Quantity) -> i64 {
 
 fn immersion<'a>(dossier: &'a mut Dossier, keys: &[&str]) -> &'a mut Immersion {
     let step = dossier.record.runs[0].steps.iter_mut().find(|s| keys.contains(&s.key())).unwrap();
-    match step {
-        Step::Clean(i)
-        | Step::Descale(i)
-        | Step::Passivate(i)
-        | Step::Electropolish(i)
-        | Step::PostDip(i)
-        | Step::Neutralize(i)
-        | Step::PostTreat(i)
-        | Step::Bake(i) => i,
-        Step::Rinse(_) | Step::Dry(_) => panic!("no bath"),
-    }
+    support::immersion(step).unwrap()
 }
 
 const TREAT: &[&str] = &["passivate", "electropolish"];
@@ -70,23 +62,8 @@ fn drop_step(dossier: &mut Dossier, key: &str) {
 
 /// Moves everything behind the step of this place by so many minutes.
 fn shift(dossier: &mut Dossier, after: usize, by: i64) {
-    let move_on = |at: &mut Option<Moment>| *at = at.map(|at| later(&at, by));
     for step in dossier.record.runs[0].steps.iter_mut().skip(after + 1) {
-        match step {
-            Step::Rinse(rinse) => move_on(&mut rinse.at),
-            Step::Dry(dry) => move_on(&mut dry.at),
-            Step::Clean(i)
-            | Step::Descale(i)
-            | Step::Passivate(i)
-            | Step::Electropolish(i)
-            | Step::PostDip(i)
-            | Step::Neutralize(i)
-            | Step::PostTreat(i)
-            | Step::Bake(i) => {
-                move_on(&mut i.in_at);
-                move_on(&mut i.out_at);
-            }
-        }
+        each_time(step, |at| Some(later(&at, by)));
     }
     let end = dossier.record.runs[0].steps.iter().filter_map(Step::end).max().unwrap();
     // Looks and tests stay behind the last step.
@@ -405,22 +382,7 @@ fn failed_before(dossier: &mut Dossier, kinds: &[TestKind]) {
     dossier.record.runs.insert(0, before);
     let first = dossier.record.runs[0].steps.first().and_then(Step::begin).unwrap();
     for step in &mut dossier.record.runs[0].steps {
-        let back = |at: &mut Option<Moment>| *at = at.map(|at| later(&at, -2880));
-        match step {
-            Step::Rinse(rinse) => back(&mut rinse.at),
-            Step::Dry(dry) => back(&mut dry.at),
-            Step::Clean(i)
-            | Step::Descale(i)
-            | Step::Passivate(i)
-            | Step::Electropolish(i)
-            | Step::PostDip(i)
-            | Step::Neutralize(i)
-            | Step::PostTreat(i)
-            | Step::Bake(i) => {
-                back(&mut i.in_at);
-                back(&mut i.out_at);
-            }
-        }
+        each_time(step, |at| Some(later(&at, -2880)));
     }
     let failed: Vec<_> = dossier.record.tests.iter().filter(|t| kinds.contains(&t.test)).cloned().collect();
     for mut test in failed {

@@ -260,8 +260,7 @@ fn through(
     only: Option<Spot>,
     seen: &mut BTreeSet<String>,
 ) -> Vec<String> {
-    let request = blank::Request {
-        lot: "L-1",
+    let request = Request {
         order: ORDER,
         line: "1",
         part: None,
@@ -271,7 +270,7 @@ fn through(
         treatment: None,
     };
     shop::order(book, &case.part, &case.call_out);
-    let text = blank::blank(book, &request).unwrap();
+    let text = blank::blank(book, "L-1", &request).unwrap();
     let requirements = shop::requirements(book, pack, edition);
     let mut filler = Filler::new(plan, &requirements, case.grade, case.call_out.treatment.as_deref());
     let record = filler.record(&text, book);

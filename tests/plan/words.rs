@@ -146,15 +146,7 @@ fn a_treatment_the_shop_chose_is_planned_alone_and_still_written_down() {
     let names: Vec<&str> = planned.call_outs[0].treatments.iter().map(|t| t.name.as_str()).collect();
     assert_eq!(names, ["Nitric 2"]);
     assert!(planned.questions.iter().all(|q| !q.holds), "{:#?}", planned.questions);
-    let blank = blank::Request {
-        lot: "L-1",
-        order: "QI-88274",
-        line: "1",
-        grade: Some("304"),
-        treatment: Some("nitric 2"),
-        ..blank::Request::default()
-    };
-    let text = blank::blank(&book, &blank).unwrap();
+    let text = blank::blank(&book, "L-1", &request).unwrap();
     assert!(text.contains("as:  # one of: Nitric 2") && !text.contains("electropolish"), "{text}");
     // Left open, what one of the treatments asks holds nothing: another can be chosen.
     let open = plan(&book, "QI-88274", "1", Some("304"), &[]);
