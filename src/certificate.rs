@@ -10,6 +10,7 @@ mod corrected;
 mod evidence;
 mod pieces;
 mod printed;
+mod raw;
 mod signed;
 mod uses;
 mod withheld;

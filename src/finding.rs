@@ -132,6 +132,8 @@ pub enum Reason {
     Permitted(Permission),
     /// A permission that was not needed, or does not reach this lot: why.
     NotUsed(String),
+    /// A raw file nothing can be computed of: where and why, and how to mend it.
+    Unreadable(String),
     /// A statement to be printed whose ground is missing: which.
     Unfounded(String),
 }

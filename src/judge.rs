@@ -34,6 +34,7 @@ mod part;
 mod people;
 mod periodic;
 mod permitted;
+mod raw;
 mod rounds;
 mod runs;
 mod shared;
@@ -49,6 +50,7 @@ use serde::Serialize;
 use crate::alloy::Alloy;
 use crate::alloy::ProductTolerances;
 use crate::changes::Checks;
+use crate::computed::Computed;
 use crate::correction::Correction;
 use crate::deviation::Deviation;
 use crate::evidence::HeldFile;
@@ -151,7 +153,7 @@ pub use together::together;
 pub use whole::whole;
 
 /// The version of the judgement: raised whenever the same dossier could give other findings.
-pub const JUDGE: u64 = 2;
+pub const JUDGE: u64 = 3;
 
 /// Everything the judge may look at for one lot. It rides in the certificate, so that anyone can judge again.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
@@ -213,6 +215,9 @@ pub struct Dossier {
     /// Files its papers name, as they were found.
     #[serde(default, skip_serializing_if = "Vec::is_empty")]
     pub files: Vec<HeldFile>,
+    /// What was computed of the raw files its record names.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub computed: Vec<Computed>,
     /// Loads it was in, with its own lines only.
     #[serde(default, skip_serializing_if = "Vec::is_empty")]
     pub loads: Vec<Load>,

@@ -12,6 +12,7 @@
 
 // 1. values: depend on nothing of ours
 pub mod moment;
+pub mod numeric;
 pub mod path;
 pub mod units;
 
@@ -19,6 +20,7 @@ pub mod units;
 pub mod adoption;
 pub mod alloy;
 pub mod columns;
+pub mod computed;
 pub mod correction;
 pub mod deviation;
 pub mod evidence;

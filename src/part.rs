@@ -203,9 +203,26 @@ pub struct CallOut {
     /// Its lower limit.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub at_least: Option<Quantity>,
+    /// Cut-off of the filter, roughness.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub cutoff: Option<Quantity>,
+    /// How roughness values are held against the limit; left out: none may lie beyond it.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub rule: Option<RoughnessRule>,
     /// Pieces to measure.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub pieces: Option<u64>,
+}
+
+/// How roughness values are held against a limit.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
+pub enum RoughnessRule {
+    /// No value may lie beyond it.
+    #[serde(rename = "maximum")]
+    Maximum,
+    /// At most 16 per cent of the values of all sampling lengths may lie beyond it.
+    #[serde(rename = "16 %")]
+    SixteenPercent,
 }
 
 /// Options a standard leaves to the purchaser.

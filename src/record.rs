@@ -4,7 +4,7 @@
 //! `in`, `out`, `started`) and from what (`source`: sheet, screen, logger).
 
 mod family;
-
+mod raw;
 mod spans;
 mod test;
 
@@ -22,6 +22,10 @@ use crate::units::Quantity;
 pub use family::ByWeight;
 pub use family::Parentage;
 pub use family::Relative;
+pub use raw::LogFile;
+pub use raw::RawFile;
+pub use raw::TraceFile;
+pub use raw::raw_files;
 pub use test::Coupon;
 pub use test::Specimen;
 pub use test::Test;
@@ -265,6 +269,12 @@ pub struct Immersion {
     /// Anything else; never judged.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub note: Option<String>,
+    /// The logger's file of it.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub log: Option<LogFile>,
+    /// Surface of the pieces in the bath, where a logged current is turned into current density.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub area: Option<Quantity>,
     /// The paper relied on, where somebody else did this; `by` then says who sent the pieces and took them in.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub evidence: Option<Relied>,
@@ -392,11 +402,18 @@ pub struct Measurement {
     /// How it was found: `stylus`, `weighed`, `micrometer`.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub how: Option<String>,
-    /// The reading of each piece.
+    /// The reading of each piece; left out where they are computed from what is below.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
     pub readings: Vec<Quantity>,
     /// Readings before treatment; printed, never judged.
     #[serde(default, skip_serializing_if = "Vec::is_empty")]
     pub before: Vec<Quantity>,
+    /// Profile traces the readings come from, in their order.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub traces: Vec<TraceFile>,
+    /// Profile traces taken before treatment; drawn, never judged.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub traces_before: Vec<TraceFile>,
     /// Who measured.
     pub by: String,
     /// Where the readings were taken from.

@@ -101,6 +101,7 @@ pub fn words(finding: &Finding) -> String {
         }
         Some(Reason::Permitted(permission)) => permitted(permission, observed, limit),
         Some(Reason::NotUsed(why)) => format!("not used: {why}"),
+        Some(Reason::Unreadable(why)) => format!("nothing can be computed of it: {why}"),
         Some(Reason::Unfounded(what)) => format!("the certificate cannot say this: {what}"),
     }
 }

@@ -7,6 +7,7 @@ mod disclosure;
 mod outside;
 mod people;
 mod pieces;
+mod raw;
 mod received;
 mod shared;
 
@@ -219,6 +220,7 @@ pub fn record(record: &Record) -> Vec<Wrong> {
             }
         }
     }
+    raw::record(&mut wrongs, record);
     corrections::of_record(&mut wrongs, record);
     wrongs.0
 }
@@ -314,6 +316,7 @@ fn one_immersion(wrongs: &mut Wrongs, at: &Path, immersion: &Immersion) {
     wrongs.dimension(at.key("time"), immersion.time, Dimension::Time, "32 min");
     wrongs.dimension(at.key("temperature"), immersion.temperature, Dimension::Temperature, "78 °F");
     wrongs.dimension(at.key("temperature_out"), immersion.temperature_out, Dimension::Temperature, "78 °F");
+    raw::immersion(wrongs, at, immersion);
     wrongs.dimension(
         at.key("current_density"),
         immersion.current_density,
@@ -524,8 +527,9 @@ fn call_outs(wrongs: &mut Wrongs, base: &Path, call_outs: &[CallOut]) {
         }
         match (&call.standard, call.limit) {
             (Some(_), None) => {
-                if call.at_least.is_some() || call.at_most.is_some() || call.pieces.is_some() {
-                    let hint = "`at_least`, `at_most` and `pieces` belong to a `limit`; a standard has `test_pieces`";
+                let own = [call.at_least, call.at_most, call.cutoff].iter().any(Option::is_some);
+                if own || call.pieces.is_some() || call.rule.is_some() {
+                    let hint = "`at_least`, `at_most`, `cutoff`, `rule` and `pieces` belong to a `limit`; a standard has `test_pieces`";
                     wrongs.say(path.clone(), "a standard has no limits of its own here", hint);
                 }
                 let mut seen = BTreeSet::new();
@@ -551,6 +555,15 @@ fn call_outs(wrongs: &mut Wrongs, base: &Path, call_outs: &[CallOut]) {
                 let example = call.limit.map_or("16 µin", example_of);
                 wrongs.dimension(path.key("at_most"), call.at_most, Dimension::Length, example);
                 wrongs.dimension(path.key("at_least"), call.at_least, Dimension::Length, example);
+                wrongs.dimension(path.key("cutoff"), call.cutoff, Dimension::Length, "0.8 mm");
+                let rough = call.limit != Some(Characteristic::StockRemoval);
+                if !rough && (call.cutoff.is_some() || call.rule.is_some()) {
+                    wrongs.say(
+                        path.clone(),
+                        "`cutoff` and `rule` belong to roughness",
+                        "leave them out of a limit on stock removal",
+                    );
+                }
             }
             _ => wrongs.say(
                 path,

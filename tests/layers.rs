@@ -17,12 +17,13 @@ use source::Source;
 
 const LAYERS: Layers<'static> = &[
     // 1. values
-    &["moment", "path", "units"],
+    &["moment", "numeric", "path", "units"],
     // 2. documents
     &[
         "adoption",
         "alloy",
         "columns",
+        "computed",
         "correction",
         "deviation",
         "evidence",
@@ -99,6 +100,7 @@ const OWNERS: &[(&str, &[&str])] = &[
 const SHARED: &[&str] = &[
     "base64",
     "hex",
+    "libm",
     "rayon",
     "rust_decimal",
     "serde",

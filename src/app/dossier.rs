@@ -93,6 +93,7 @@ impl Book {
             record: record.document.clone(),
             deviations: self.deviations_for(&record.document, &part.document, &order.document),
             files: Vec::new(),
+            computed: Vec::new(),
             loads: Vec::new(),
             reports: Vec::new(),
             periodic: Vec::new(),

@@ -12,6 +12,7 @@ use crate::certificate::PrintedTreatment;
 use crate::certificate::asked;
 use crate::certificate::corrected;
 use crate::certificate::pieces;
+use crate::certificate::raw;
 use crate::certificate::withheld;
 use crate::certificate::withheld::View;
 use crate::evidence::Accreditation;
@@ -22,6 +23,8 @@ use crate::judge;
 use crate::judge::Dossier;
 use crate::part::CallOut;
 use crate::part::Item;
+use crate::part::RoughnessRule;
+use crate::path::Path;
 use crate::record::Coupon;
 use crate::record::Immersion;
 use crate::record::Step;
@@ -173,6 +176,8 @@ fn call_out(dossier: &Dossier, call: &CallOut) -> String {
         words.push(limit.name().to_owned());
         words.extend(call.at_least.map(|q| format!("at least {q}")));
         words.extend(call.at_most.map(|q| format!("at most {q}")));
+        words.extend(call.cutoff.map(|q| format!("cut-off {q}")));
+        words.extend((call.rule == Some(RoughnessRule::SixteenPercent)).then(|| "16 % rule".to_owned()));
         words.extend(call.pieces.map(|n| format!("{n} pieces measured")));
     }
     let named = |value: Result<serde_json::Value, _>| -> Option<String> {
@@ -235,7 +240,12 @@ fn treatments(dossier: &Dossier) -> Vec<PrintedTreatment> {
                 bath: immersion.bath.clone(),
                 from: immersion.in_at.map(|m| m.to_string()),
                 to: immersion.out_at.map(|m| m.to_string()),
-                facts: bath_facts(dossier, immersion),
+                facts: {
+                    let mut facts = bath_facts(dossier, immersion);
+                    let steps = Path::root().key("runs").index(run_index).key("steps");
+                    raw::of_step(dossier, &mut facts, &steps.index(step_index).key(step.key()));
+                    facts
+                },
                 history: !judge::is_final(dossier, run_index),
             });
         }
@@ -271,7 +281,8 @@ fn tests(dossier: &Dossier) -> Vec<PrintedTest> {
     let record = &dossier.record;
     let mut all: Vec<PrintedTest> =
         record.tests.iter().filter(|t| pieces::shown(dossier, &t.covers)).map(|t| test(dossier, t)).collect();
-    all.extend(record.measurements.iter().filter(|m| pieces::shown(dossier, &m.covers)).map(|m| {
+    let measured = record.measurements.iter().enumerate().filter(|(_, m)| pieces::shown(dossier, &m.covers));
+    all.extend(measured.map(|(i, m)| {
         let mut facts = Vec::new();
         let list = |readings: &[Quantity]| {
             let texts: Vec<String> = readings.iter().map(|q| shown(dossier, q)).collect();
@@ -280,12 +291,13 @@ fn tests(dossier: &Dossier) -> Vec<PrintedTest> {
         push(&mut facts, "readings", list(&m.readings));
         push(&mut facts, "before treatment", list(&m.before));
         reading(&mut facts, dossier, "cut-off", m.cutoff);
+        raw::of_measurement(dossier, &mut facts, i, m);
         push(&mut facts, "how", m.how.as_ref());
         push(&mut facts, "gauge", m.instrument.as_ref());
         push(&mut facts, "runs", Some(m.covers.join(", ")));
         PrintedTest {
             what: m.what.name().to_owned(),
-            pieces: Some(m.readings.len() as u64),
+            pieces: Some(m.readings.len().max(m.traces.len()) as u64),
             nonconforming: Some(0),
             when: m.at.to_string(),
             facts,

@@ -265,6 +265,7 @@ fn words(reason: &mut Reason) -> Option<&mut String> {
         | Reason::Contradiction(text)
         | Reason::NotInRulebook(text)
         | Reason::NotUsed(text)
+        | Reason::Unreadable(text)
         | Reason::Unfounded(text) => Some(text),
         _ => None,
     }

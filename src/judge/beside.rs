@@ -40,7 +40,7 @@ fn done(here: &Here, step: &Step) -> Evidence {
 fn baked(here: &Here, at: usize, step: &Step, bake: &Immersion, subject: Subject) -> Vec<Evidence> {
     let path = here.path_of(at, step);
     match subject {
-        Subject::HydrogenReliefTemperature => temperatures(bake, &path),
+        Subject::HydrogenReliefTemperature => temperatures(here.dossier, bake, &path),
         Subject::HydrogenReliefTime => vec![time(bake, &path)],
         Subject::HydrogenReliefDelay => {
             let treated = here.immersion.out_at.or(here.immersion.in_at);

@@ -1,6 +1,8 @@
 //! Gauge readings of the finished surface: those made after the last treatment of every piece, against a limit of
 //! the purchaser's own or of a standard; and the gauge they were made with.
 
+use std::cmp::Ordering;
+
 use crate::finding::Finding;
 use crate::finding::Place;
 use crate::finding::Reason;
@@ -12,6 +14,7 @@ use crate::judge::Judge;
 use crate::judge::called::call_outs;
 use crate::judge::lot;
 use crate::judge::part;
+use crate::judge::raw;
 use crate::judge::runs;
 use crate::judge::runs::FinalRun;
 use crate::pack::Subject;
@@ -57,15 +60,61 @@ pub fn readings(
         }
     }
     for (i, measurement) in counting() {
-        let readings = path.index(i).key("readings");
-        if measurement.readings.is_empty() {
-            all.push(Evidence::missing(readings.clone()));
+        let readings = raw::readings(dossier, i, measurement);
+        if readings.is_empty() {
+            all.push(Evidence::missing(path.index(i).key("readings")));
         }
-        for (j, reading) in measurement.readings.iter().enumerate() {
-            all.push(Evidence::record(readings.index(j), found(reading)));
+        for (at, reading) in readings {
+            all.push(Evidence::record(at, reading.map_or_else(Found::Missing, |reading| found(&reading))));
         }
     }
     all
+}
+
+/// Readings under the 16 % rule: of all values, those of the traces' sampling lengths where there are traces, at most
+/// 16 in a hundred lie beyond the limit (ISO 4288:1996, recalled; its default, and on request since ISO 21920-3:2021).
+pub fn sixteen_percent(
+    dossier: &Dossier,
+    call_out: &CallOut,
+    what: Characteristic,
+    runs: &[FinalRun],
+) -> Vec<Evidence> {
+    let mut missing = readings(dossier, what, runs, |reading| Found::Quantity(*reading));
+    missing.retain(|e| matches!(e.found, Found::Missing(_)));
+    if !missing.is_empty() {
+        return missing;
+    }
+    let path = Path::root().key("measurements");
+    let counting = || made(dossier, what).filter(|(_, m)| runs.iter().any(|r| counts_for(m, r)));
+    let mut values: Vec<Quantity> = Vec::new();
+    for (i, m) in counting() {
+        let traces = raw::traces(dossier, i, m);
+        if what == Characteristic::Ra && !traces.is_empty() {
+            values.extend(traces.iter().flat_map(|t| &t.each_ra));
+            values.extend(m.readings.iter().skip(m.traces.len()));
+        } else {
+            values.extend(raw::readings(dossier, i, m).into_iter().filter_map(|(_, reading)| reading.ok()));
+        }
+    }
+    let found = |limit: &Quantity, wrong: Ordering, word: &str| {
+        let mut beyond = 0_usize;
+        for value in &values {
+            match value.compare(limit) {
+                Some(order) => beyond = beyond.saturating_add(usize::from(order == wrong)),
+                None => return Found::Missing(Reason::WrongUnit),
+            }
+        }
+        let share = raw::share(beyond, values.len()).unwrap_or_default();
+        Found::Own {
+            observed: format!("{beyond} of {} values beyond it ({share} %)", values.len()),
+            limit: format!("{word} {limit}, by the 16 % rule"),
+            met: beyond.saturating_mul(100) <= values.len().saturating_mul(16),
+        }
+    };
+    let limits =
+        [(call_out.at_least, Ordering::Less, "at least"), (call_out.at_most, Ordering::Greater, "at most")];
+    let each = limits.into_iter().filter_map(|(limit, wrong, word)| Some(found(&limit?, wrong, word)));
+    each.map(|found| Evidence::record(path.clone(), found)).collect()
 }
 
 /// Roughness a standard limits: every reading, or the mean of each measurement's readings.
@@ -80,7 +129,8 @@ pub fn roughness(dossier: &Dossier, subject: Subject) -> Vec<Evidence> {
     let counting = made(dossier, what).filter(|(_, m)| runs.iter().any(|r| counts_for(m, r)));
     counting
         .map(|(i, m)| {
-            let found = mean(&m.readings).map_or_else(
+            let readings = raw::readings(dossier, i, m).into_iter().filter_map(|(_, reading)| reading.ok());
+            let found = mean(&readings.collect::<Vec<_>>()).map_or_else(
                 || Found::Missing(Reason::Contradiction("readings in different units".to_owned())),
                 Found::Quantity,
             );

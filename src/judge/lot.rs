@@ -25,6 +25,7 @@ use crate::judge::outside;
 use crate::judge::papers;
 use crate::judge::part;
 use crate::judge::people;
+use crate::judge::raw;
 use crate::judge::rounds;
 use crate::judge::runs;
 use crate::judge::runs::FinalRun;
@@ -33,6 +34,7 @@ use crate::judge::runs::final_runs;
 use crate::judge::shared;
 use crate::pack::Subject;
 use crate::part::CallOut;
+use crate::part::RoughnessRule;
 use crate::path::Path;
 use crate::record::Measurement;
 use crate::shop::InstrumentKind;
@@ -98,6 +100,10 @@ pub fn evidence(dossier: &Dossier, resolved: Option<&Resolved>, subject: Subject
         Subject::FamilyPieces => return family::pieces(dossier),
         Subject::FamilyMaterial => return family::material(dossier),
         Subject::PapersHeld => return papers::held(dossier),
+        Subject::RawFilesRead => return raw::read(dossier),
+        Subject::LogCovers => return raw::covers(dossier),
+        Subject::FiguresAgree => return raw::agree(dossier),
+        Subject::RoughnessFilter => return raw::filter(dossier),
         Subject::LoadCarried => return shared::loads(dossier),
         Subject::TestReports => return shared::reports(dossier),
         Subject::InspectionLot => return shared::one_kind(dossier),
@@ -290,6 +296,9 @@ pub fn limit_evidence(
         .collect();
     let counting = || made.iter().filter(|(_, _, after)| *after);
     Some(match subject {
+        Subject::LimitReading if call_out.rule == Some(RoughnessRule::SixteenPercent) => {
+            (name.to_owned(), gauges::sixteen_percent(dossier, call_out, what, runs))
+        }
         Subject::LimitReading => {
             (name.to_owned(), gauges::readings(dossier, what, runs, |reading| against(call_out, reading)))
         }
@@ -327,7 +336,8 @@ pub fn limit_evidence(
         }
         Subject::LimitPieces => {
             let own = || counting().filter(|(_, m, _)| part::speaks_for_part(dossier, &m.covers));
-            let pieces = own().fold(0_u64, |sum, (_, m, _)| sum.saturating_add(m.readings.len() as u64));
+            let count = |i: usize, m: &Measurement| raw::readings(dossier, i, m).len() as u64;
+            let pieces = own().fold(0_u64, |sum, (i, m, _)| sum.saturating_add(count(*i, m)));
             own().next()?; // the missing reading is the gap
             let lot = runs.iter().fold(0_u64, |sum, r| sum.saturating_add(r.pieces));
             let ordered = call_out.pieces.unwrap_or(1);

@@ -11,6 +11,7 @@ use crate::judge::Found;
 use crate::path::Path;
 use crate::record::Specimen;
 use crate::record::Test;
+use crate::record::raw_files;
 
 /// A paper that must be on file, and the file named for it.
 type Needed<'a> = (String, Option<&'a FileName>, Path);
@@ -37,6 +38,8 @@ fn needed(dossier: &Dossier) -> Vec<Needed<'_>> {
             all.push((laboratory.words(), laboratory.file.as_ref(), path));
         }
     }
+    let raw = raw_files(&dossier.record).into_iter();
+    all.extend(raw.map(|(path, file)| (file.words(), Some(file.file()), path.key("file"))));
     all
 }
 

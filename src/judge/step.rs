@@ -17,6 +17,7 @@ use crate::judge::later;
 use crate::judge::looks;
 use crate::judge::outside;
 use crate::judge::periodic;
+use crate::judge::raw;
 use crate::judge::runs::FinalRun;
 use crate::moment::Moment;
 use crate::pack::Subject;
@@ -284,7 +285,7 @@ fn one_step(here: &Here, run: &FinalRun, subject: Subject) -> Vec<Evidence> {
         }
         Subject::CitricAcid => vec![strength(here, &here.path, immersion, Constituent::CitricAcid)],
         Subject::BathPh => vec![strength(here, &here.path, immersion, Constituent::Ph)],
-        Subject::BathTemperature => temperatures(immersion, &here.path),
+        Subject::BathTemperature => temperatures(here.dossier, immersion, &here.path),
         Subject::ImmersionTime => vec![time(immersion, &here.path)],
         Subject::AnalysisAge => {
             here.baths_used().iter().map(|(path, dip)| analysis_age(here, path, dip)).collect()
@@ -294,7 +295,11 @@ fn one_step(here: &Here, run: &FinalRun, subject: Subject) -> Vec<Evidence> {
         }
         Subject::RectifierCalibration => vec![rectifier(here)],
         Subject::CurrentDensity => {
-            vec![quantity(immersion.current_density, here.path.key("current_density"))]
+            let mut all = raw::current_densities(here.dossier, &here.path, immersion);
+            if all.is_empty() || immersion.current_density.is_some() {
+                all.push(quantity(immersion.current_density, here.path.key("current_density")));
+            }
+            all
         }
         Subject::Rinsed => vec![rinsed(here)],
         Subject::FinalRinse | Subject::FinalRinseSolids | Subject::RinseCalibration => {
@@ -313,7 +318,13 @@ fn one_step(here: &Here, run: &FinalRun, subject: Subject) -> Vec<Evidence> {
         | Subject::PostTreatmentTime
         | Subject::PostTreatmentRinseSolids
         | Subject::PostTreatmentDried => post_treatment(here, subject),
-        Subject::Voltage => vec![quantity(immersion.voltage, here.path.key("voltage"))],
+        Subject::Voltage => {
+            let mut all = raw::extremes(here.dossier, &here.path, "voltage");
+            if all.is_empty() || immersion.voltage.is_some() {
+                all.push(quantity(immersion.voltage, here.path.key("voltage")));
+            }
+            all
+        }
         Subject::Neutralized
         | Subject::Descaled
         | Subject::HydrogenRelief
@@ -426,8 +437,12 @@ fn strength(here: &Here, path: &Path, immersion: &Immersion, constituent: Consti
     }
 }
 
-pub(super) fn temperatures(immersion: &Immersion, path: &Path) -> Vec<Evidence> {
-    let mut all = vec![quantity(immersion.temperature, path.key("temperature"))];
+/// Temperatures of a bath: the least and the greatest by its log where there is one, and what was read by eye.
+pub(super) fn temperatures(dossier: &Dossier, immersion: &Immersion, path: &Path) -> Vec<Evidence> {
+    let mut all = raw::extremes(dossier, path, "temperature");
+    if all.is_empty() || immersion.temperature.is_some() {
+        all.push(quantity(immersion.temperature, path.key("temperature")));
+    }
     if let Some(out) = immersion.temperature_out {
         all.push(Evidence::record(path.key("temperature_out"), Found::Quantity(out)));
     }
@@ -540,7 +555,7 @@ fn final_rinse(here: &Here, subject: Subject) -> Vec<Evidence> {
 fn dipped(here: &Here, path: Path, dip: &Immersion, subject: Subject) -> Vec<Evidence> {
     match subject {
         Subject::PostDipNitric => vec![strength(here, &path, dip, Constituent::NitricAcid)],
-        Subject::PostDipTemperature => temperatures(dip, &path),
+        Subject::PostDipTemperature => temperatures(here.dossier, dip, &path),
         Subject::PostDipTime => vec![time(dip, &path)],
         _ => vec![Evidence::record(path, Found::Fact { shown: format!("bath {}", dip.bath), holds: true })],
     }
@@ -571,7 +586,7 @@ fn post_treatment(here: &Here, subject: Subject) -> Vec<Evidence> {
             }]
         }
         Subject::PostTreatmentDichromate => vec![strength(here, &path, dip, Constituent::SodiumDichromate)],
-        Subject::PostTreatmentTemperature => temperatures(dip, &path),
+        Subject::PostTreatmentTemperature => temperatures(here.dossier, dip, &path),
         Subject::PostTreatmentTime => vec![time(dip, &path)],
         Subject::PostTreatmentRinseSolids => match here.last_rinse_after(i) {
             Some((at, s, rinse)) => {

@@ -187,6 +187,11 @@ pub const fn form(subject: Subject) -> Form {
         | S::JournalWhole
         | S::Subcontracted
         | S::PapersHeld
+        | S::RawFilesRead
+        | S::LogCovers
+        | S::FiguresAgree
+        | S::RoughnessFilter
+        | S::RemovalAgrees
         | S::LoadCarried
         | S::TestReports
         | S::InspectionLot

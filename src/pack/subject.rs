@@ -137,6 +137,11 @@ subjects! {
     LoadCarried, "load", Lot, "that lot and load agree on what went through the tanks together";
     TestReports, "test reports", Lot, "that lot and test report agree on whom the test speaks for";
     InspectionLot, "inspection lot", Lot, "that the lots a report speaks for are of one kind";
+    RawFilesRead, "raw files", Lot, "that logs and traces named could be read";
+    LogCovers, "log coverage", Lot, "that logs cover the whole immersion without a gap";
+    FiguresAgree, "typed against computed", Lot, "that typed figures agree with those computed from raw readings";
+    RoughnessFilter, "roughness filter", Lot, "that roughness was filtered with the cut-off ordered";
+    RemovalAgrees, "removal estimates", Lot, "that stock removal found in several ways agrees within the uncertainties";
     TestCoupon, "test coupon", Test, "that a coupon is of the lot's alloy and went through with it";
     PeriodicTest, "periodic test", Run, "that the bath's last periodic test passed, and recently enough";
     TreatmentOrdered, "treatment ordered", Lot, "that the order itself names the treatment";

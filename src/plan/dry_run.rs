@@ -116,6 +116,8 @@ fn immersion(input: &Input, from: u8) -> Immersion {
         by: String::new(),
         source: None,
         note: None,
+        log: None,
+        area: None,
         evidence: None,
     }
 }
@@ -235,6 +237,8 @@ fn record(
         how: None,
         readings: Vec::new(),
         before: Vec::new(),
+        traces: Vec::new(),
+        traces_before: Vec::new(),
         by: String::new(),
         source: None,
     };
@@ -328,6 +332,7 @@ pub fn dossier(
         corrections: Vec::new(),
         checks: None,
         files: Vec::new(),
+        computed: Vec::new(),
         loads: Vec::new(),
         reports: Vec::new(),
         periodic: Vec::new(),

@@ -181,6 +181,11 @@ pub const fn fields(subject: Subject) -> &'static [(Spot, &'static str)] {
         | S::JournalWhole
         | S::Subcontracted
         | S::PapersHeld
+        | S::RawFilesRead
+        | S::LogCovers
+        | S::FiguresAgree
+        | S::RoughnessFilter
+        | S::RemovalAgrees
         | S::LoadCarried
         | S::TestReports
         | S::InspectionLot

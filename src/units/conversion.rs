@@ -47,6 +47,29 @@ impl Quantity {
         Some(Quantity { value, unit })
     }
 
+    /// The value in another unit of its dimension, to 28 digits: for figures that are held against each other within
+    /// their precision, never for a limit. `None` when the dimensions differ.
+    pub fn value_in(&self, unit: Unit) -> Option<Decimal> {
+        if unit == self.unit {
+            return Some(self.value);
+        }
+        if unit.dimension() != self.unit.dimension() {
+            return None;
+        }
+        let (scale, offset) = unit.factor();
+        self.common()?.checked_sub(offset)?.checked_div(scale)
+    }
+
+    /// Half a step of the last place it was written with, in another unit of its dimension: how far the eye that
+    /// read it may have moved it. `None` when the dimensions differ.
+    pub fn precision_in(&self, unit: Unit) -> Option<Decimal> {
+        if unit.dimension() != self.unit.dimension() {
+            return None;
+        }
+        let half = Decimal::new(5, self.value.scale().checked_add(1)?);
+        half.checked_mul(self.unit.factor().0)?.checked_div(unit.factor().0)
+    }
+
     /// As recorded, with the other unit system in parentheses where there is one.
     pub fn with_conversion(&self) -> String {
         match self.in_other_system() {
@@ -62,6 +85,19 @@ mod tests {
 
     /// Figures by hand from 1 in = 25.4 mm and °C = (°F − 32) · 5/9 (NIST SP 811, appendix B); current density
     /// from 1 ft = 3.048 dm.
+    #[test]
+    fn values_and_precision_in_another_unit() {
+        let q = |text: &str| text.parse::<Quantity>().unwrap();
+        let value = |text: &str, unit| q(text).value_in(unit).unwrap().round_dp(6).normalize().to_string();
+        assert_eq!(value("16 µin", Unit::Micrometre), "0.4064");
+        assert_eq!(value("77 °F", Unit::Celsius), "25");
+        let half = |text: &str, unit| q(text).precision_in(unit).unwrap().round_dp(6).normalize().to_string();
+        assert_eq!(half("16 µin", Unit::Micrometre), "0.0127");
+        assert_eq!(half("77 °F", Unit::Celsius), "0.277778"); // half a °F is 5/18 °C
+        assert_eq!(half("0.41 µm", Unit::Micrometre), "0.005");
+        assert_eq!(q("77 °F").value_in(Unit::Minute), None);
+    }
+
     #[test]
     fn readings_in_the_other_system() {
         for (recorded, printed) in [

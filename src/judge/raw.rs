@@ -1,0 +1,247 @@
+//! What was computed of the raw files a record names: that each could be read, that a log covers the whole immersion,
+//! that what somebody typed agrees with what the file says. The computed figures themselves are judged where the
+//! typed ones are.
+
+use std::collections::BTreeSet;
+
+use rust_decimal::Decimal;
+
+use crate::computed;
+use crate::computed::ChannelFigures;
+use crate::computed::Computed;
+use crate::computed::LogFigures;
+use crate::computed::Reading;
+use crate::computed::TraceFigures;
+use crate::finding::Reason;
+use crate::judge::Dossier;
+use crate::judge::Evidence;
+use crate::judge::Found;
+use crate::path::Path;
+use crate::record::Characteristic;
+use crate::record::Immersion;
+use crate::record::Measurement;
+use crate::record::raw_files;
+use crate::units::Quantity;
+use crate::units::Unit;
+
+/// What was computed of the file this entry names.
+pub(super) fn of_entry<'a>(dossier: &'a Dossier, entry: &Path) -> Option<&'a Computed> {
+    dossier.computed.iter().find(|c| c.named_at == *entry)
+}
+
+/// What the log of a step comes to; nothing without a log, or with one that cannot be read.
+pub(super) fn log_of<'a>(dossier: &'a Dossier, step: &Path) -> Option<&'a LogFigures> {
+    of_entry(dossier, &step.key("log"))?.log()
+}
+
+/// The least and the greatest reading of a channel during a step, as evidence.
+pub(super) fn extremes(dossier: &Dossier, step: &Path, measures: &str) -> Vec<Evidence> {
+    let Some(channel) = log_of(dossier, step).and_then(|log| log.channel(measures)) else {
+        return Vec::new();
+    };
+    [channel.minimum, channel.maximum]
+        .map(|reading| Evidence::record(step.key("log"), Found::Quantity(reading)))
+        .into()
+}
+
+/// Current density by the log: its current over the surface in the bath.
+pub(super) fn current_densities(dossier: &Dossier, step: &Path, immersion: &Immersion) -> Vec<Evidence> {
+    densities(dossier, step, immersion)
+        .into_iter()
+        .flat_map(|(least, most)| [least, most])
+        .map(|density| Evidence::record(step.key("log"), Found::Quantity(density)))
+        .collect()
+}
+
+fn densities(dossier: &Dossier, step: &Path, immersion: &Immersion) -> Option<(Quantity, Quantity)> {
+    let channel = log_of(dossier, step)?.channel("current")?;
+    let area = immersion.area?.value_in(Unit::SquareDecimetre)?;
+    let density = |current: Quantity| {
+        let value = current.value_in(Unit::Ampere)?.checked_div(area)?;
+        Some(Quantity::new(value.round_dp(2), Unit::AmperePerDm2))
+    };
+    Some((density(channel.minimum)?, density(channel.maximum)?))
+}
+
+/// The readings of a measurement that are judged, each with its place: computed ones where there are raw files, and
+/// typed ones beyond them.
+pub(super) fn readings(
+    dossier: &Dossier,
+    index: usize,
+    m: &Measurement,
+) -> Vec<(Path, Result<Quantity, Reason>)> {
+    let path = Path::root().key("measurements").index(index);
+    let mut all = Vec::new();
+    for (j, _) in m.traces.iter().enumerate() {
+        let at = path.key("traces").index(j);
+        let reading = match of_entry(dossier, &at).map(|c| &c.found) {
+            Some(Reading::Trace(figures)) => figures.parameter(m.what.name()).ok_or(Reason::NotRecorded),
+            Some(Reading::Unreadable(why)) => Err(Reason::Unreadable(why.clone())),
+            _ => Err(Reason::NotRecorded),
+        };
+        all.push((at, reading));
+    }
+    let typed = m.readings.iter().enumerate().skip(all.len());
+    all.extend(typed.map(|(j, reading)| (path.key("readings").index(j), Ok(*reading))));
+    all
+}
+
+/// The traces of a measurement that could be read.
+pub(super) fn traces<'a>(dossier: &'a Dossier, index: usize, m: &Measurement) -> Vec<&'a TraceFigures> {
+    let path = Path::root().key("measurements").index(index).key("traces");
+    (0..m.traces.len()).filter_map(|j| of_entry(dossier, &path.index(j))?.trace()).collect()
+}
+
+/// That every raw file named could be read. One that is not on file is a paper's gap.
+pub(super) fn read(dossier: &Dossier) -> Vec<Evidence> {
+    let named = raw_files(&dossier.record);
+    let all = named.iter().filter_map(|(entry, file)| {
+        let computed = of_entry(dossier, entry);
+        let found = match computed.map(|c| (&c.found, c)) {
+            Some((_, c)) if c.sha256.is_empty() => return None,
+            Some((Reading::Unreadable(why), _)) => Found::Missing(Reason::Unreadable(why.clone())),
+            Some((Reading::Log(log), _)) => shown(&file.file().path, log.rows, "readings"),
+            Some((Reading::Trace(trace), _)) => shown(&file.file().path, trace.points, "points"),
+            None => Found::Missing(Reason::NotRecorded),
+        };
+        Some(Evidence::record(entry.clone(), found))
+    });
+    or_nothing(all.collect())
+}
+
+fn shown(path: &str, count: u64, what: &str) -> Found {
+    Found::Own { observed: format!("{path}: {count} {what}"), limit: "readable".to_owned(), met: true }
+}
+
+fn or_nothing(all: Vec<Evidence>) -> Vec<Evidence> {
+    if all.is_empty() { vec![Evidence::record(Path::root(), Found::NotApplicable)] } else { all }
+}
+
+/// Logs of the record's steps, each with the step's place.
+fn logs<'a>(dossier: &'a Dossier) -> impl Iterator<Item = (Path, &'a Immersion, &'a LogFigures)> {
+    let runs = dossier.record.runs.iter().enumerate();
+    runs.flat_map(move |(i, run)| {
+        let steps = Path::root().key("runs").index(i).key("steps");
+        run.steps.iter().enumerate().filter_map(move |(j, step)| {
+            let path = steps.index(j).key(step.key());
+            let log = log_of(dossier, &path)?;
+            Some((path, step.immersion()?, log))
+        })
+    })
+}
+
+/// That each log covers the whole of its immersion without a gap in which anything could have happened.
+pub(super) fn covers(dossier: &Dossier) -> Vec<Evidence> {
+    let all = logs(dossier).map(|(path, _, log)| {
+        let met = log.inside > 0
+            && log
+                .longest_gap
+                .compare(&log.allowed_gap)
+                .is_some_and(|order| order != std::cmp::Ordering::Greater);
+        let observed = format!(
+            "{} readings from {} to {}, the longest gap {}",
+            log.inside, log.from, log.to, log.longest_gap
+        );
+        let limit = format!("the whole immersion, no gap over {}", log.allowed_gap);
+        Evidence::record(path.key("log"), Found::Own { observed, limit, met })
+    });
+    or_nothing(all.collect())
+}
+
+/// That typed values agree with computed ones, within the precision they were written with.
+pub(super) fn agree(dossier: &Dossier) -> Vec<Evidence> {
+    let mut all = Vec::new();
+    for (path, immersion, log) in logs(dossier) {
+        if let Some(channel) = log.channel("temperature") {
+            for (key, typed) in
+                [("temperature", immersion.temperature), ("temperature_out", immersion.temperature_out)]
+            {
+                all.extend(typed.map(|typed| by_channel(&path.key(key), &typed, channel)));
+            }
+        }
+        if let (Some(typed), Some(channel)) = (immersion.voltage, log.channel("voltage")) {
+            all.push(by_channel(&path.key("voltage"), &typed, channel));
+        }
+        if let (Some(typed), Some((least, most))) =
+            (immersion.current_density, densities(dossier, &path, immersion))
+        {
+            all.push(between(&path.key("current_density"), &typed, &least, &most, "by the log"));
+        }
+    }
+    for (i, m) in dossier.record.measurements.iter().enumerate() {
+        let path = Path::root().key("measurements").index(i);
+        for (j, typed) in m.readings.iter().enumerate() {
+            let entry = path.key("traces").index(j);
+            let trace = of_entry(dossier, &entry).and_then(Computed::trace);
+            let Some(value) = trace.and_then(|t| t.parameter(m.what.name())) else { continue };
+            all.push(against(&path.key("readings").index(j), typed, &value, "by the trace"));
+        }
+        for (j, typed) in m.before.iter().enumerate() {
+            let entry = path.key("traces_before").index(j);
+            let trace = of_entry(dossier, &entry).and_then(Computed::trace);
+            let Some(value) = trace.and_then(|t| t.parameter(m.what.name())) else { continue };
+            all.push(against(&path.key("before").index(j), typed, &value, "by the trace"));
+        }
+    }
+    or_nothing(all)
+}
+
+fn by_channel(at: &Path, typed: &Quantity, channel: &ChannelFigures) -> Evidence {
+    between(at, typed, &channel.minimum, &channel.maximum, "by the log")
+}
+
+fn between(at: &Path, typed: &Quantity, least: &Quantity, most: &Quantity, by: &str) -> Evidence {
+    let Some(met) = computed::between(typed, least, most) else {
+        return Evidence::record(at.clone(), Found::Missing(Reason::WrongUnit));
+    };
+    let limit = if least == most { format!("{least} {by}") } else { format!("{least} to {most} {by}") };
+    Evidence::record(at.clone(), Found::Own { observed: format!("{typed} typed"), limit, met })
+}
+
+/// A typed value against a computed one.
+pub(super) fn against(at: &Path, typed: &Quantity, computed: &Quantity, by: &str) -> Evidence {
+    between(at, typed, computed, computed, by)
+}
+
+/// That traces were filtered with the cut-off that the order, or else the standard rule for its limit, asks.
+pub(super) fn filter(dossier: &Dossier) -> Vec<Evidence> {
+    let mut all = Vec::new();
+    let mut said = BTreeSet::new();
+    for (i, m) in dossier.record.measurements.iter().enumerate() {
+        if m.what == Characteristic::StockRemoval {
+            continue;
+        }
+        let ordered = cutoff_ordered(dossier, m.what);
+        let path = Path::root().key("measurements").index(i);
+        let used: Vec<Quantity> = traces(dossier, i, m)
+            .iter()
+            .map(|t| t.cutoff)
+            .chain(m.cutoff.filter(|_| m.traces.is_empty()))
+            .collect();
+        for cutoff in used {
+            let Some(ordered) = ordered else { continue };
+            let met = cutoff.compare(&ordered) == Some(std::cmp::Ordering::Equal);
+            if said.insert((i, met)) {
+                let found = Found::Own {
+                    observed: format!("{}: cut-off {cutoff}", m.what.name()),
+                    limit: format!("cut-off {ordered}, as ordered"),
+                    met,
+                };
+                all.push(Evidence::record(path.key("cutoff"), found));
+            }
+        }
+    }
+    or_nothing(all)
+}
+
+/// The cut-off that a call-out for this parameter orders.
+pub(super) fn cutoff_ordered(dossier: &Dossier, what: Characteristic) -> Option<Quantity> {
+    let line =
+        crate::judge::line_of(dossier).map(|(_, line)| line.also_calls_for.as_slice()).unwrap_or_default();
+    dossier.part.calls_for.iter().chain(line).find(|c| c.limit == Some(what) && c.cutoff.is_some())?.cutoff
+}
+
+/// Share of values beyond an upper limit, in per cent to one decimal.
+pub(super) fn share(beyond: usize, of: usize) -> Option<Decimal> {
+    Some(Decimal::from(beyond).checked_mul(Decimal::ONE_HUNDRED)?.checked_div(Decimal::from(of))?.round_dp(1))
+}
