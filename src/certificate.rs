@@ -8,6 +8,7 @@
 mod asked;
 mod corrected;
 mod evidence;
+mod picture;
 mod pieces;
 mod printed;
 mod raw;
@@ -25,6 +26,7 @@ pub use evidence::EvidenceError;
 pub use evidence::EvidenceLot;
 pub use evidence::digest as evidence_digest;
 pub use evidence::withhold;
+pub use picture::Picture;
 pub use printed::certified_lot;
 pub use printed::conformity;
 pub use printed::not_covered;
@@ -266,6 +268,9 @@ pub struct CertifiedLot {
     /// Values an earlier check of the lot did not see.
     #[serde(default, skip_serializing_if = "Vec::is_empty")]
     pub entered_late: Vec<PrintedLate>,
+    /// Pictures of what was computed, where the order or the shop wants them.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub pictures: Vec<Picture>,
     /// What of it the purchaser is not shown, as the order provides.
     #[serde(default, skip_serializing_if = "Vec::is_empty")]
     pub withheld: Vec<Item>,

@@ -66,6 +66,9 @@ pub struct LogFigures {
 pub struct ChannelFigures {
     /// What it measures: `temperature`.
     pub measures: String,
+    /// The calibrated sensor, by its id in the shop's book, where the logger names one.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub instrument: Option<String>,
     /// The least reading.
     pub minimum: Quantity,
     /// When it was first read.

@@ -13,6 +13,7 @@ mod called;
 mod changed;
 mod clauses;
 mod compare;
+mod decided;
 mod each;
 mod equipment;
 mod evidence;
@@ -21,6 +22,7 @@ mod gaps;
 mod gauges;
 mod grade;
 mod heat;
+mod immersion;
 mod later;
 mod limit;
 mod looks;
@@ -218,6 +220,9 @@ pub struct Dossier {
     /// What was computed of the raw files its record names.
     #[serde(default, skip_serializing_if = "Vec::is_empty")]
     pub computed: Vec<Computed>,
+    /// Whether its certificate shows pictures of them.
+    #[serde(default, skip_serializing_if = "std::ops::Not::not")]
+    pub pictures: bool,
     /// Loads it was in, with its own lines only.
     #[serde(default, skip_serializing_if = "Vec::is_empty")]
     pub loads: Vec<Load>,
@@ -470,7 +475,7 @@ impl Judge<'_> {
         };
         let absent = [Evidence::record(Path::root(), Found::NotApplicable)];
         let evidence = if standing == Standing::Absent { &absent } else { evidence };
-        let mut outcome = compare::outcome(&requirement.check, evidence);
+        let mut outcome = compare::outcome(&requirement.check, evidence, self.dossier.order.decision_rule);
         if outcome.verdict == Verdict::NotApplicable {
             outcome.reason = None;
         } else if let Some(reason) = held {

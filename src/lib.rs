@@ -44,6 +44,7 @@ pub mod finding;
 pub mod judge;
 pub mod lint;
 pub mod merkle;
+pub mod picture;
 pub mod plan;
 pub mod rulebook;
 

@@ -68,6 +68,9 @@ pub struct Order {
     /// What the purchaser may see of what the shop recorded, item by item.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub discloses: Option<Discloses>,
+    /// Whether an evidence page with pictures of what was computed follows each certificate.
+    #[serde(default, skip_serializing_if = "std::ops::Not::not")]
+    pub pictures: bool,
     /// A control marking: printed on every page, and the record is withheld whatever is disclosed.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub controlled: Option<String>,
@@ -190,6 +193,13 @@ pub enum DecisionRule {
     #[default]
     #[serde(rename = "simple acceptance")]
     SimpleAcceptance,
+    /// The reading rounded to the last place the limit is written with, ties to the even digit, as ASTM E29 calls the
+    /// rounding method.
+    #[serde(rename = "rounding method")]
+    RoundingMethod,
+    /// The reading must lie inside the limit by the expanded uncertainty of the instrument it was read on.
+    #[serde(rename = "guard band U")]
+    GuardBand,
 }
 
 impl DecisionRule {
@@ -199,6 +209,17 @@ impl DecisionRule {
             DecisionRule::SimpleAcceptance => {
                 "Simple acceptance: each reading is compared with the limit as recorded, unrounded, in the \
                  unit of the record; a reading at the limit conforms; measurement uncertainty is not added."
+            }
+            DecisionRule::RoundingMethod => {
+                "Rounding method (as in ASTM E29): each reading is rounded to the last place its limit is written with, \
+                 ties to the even digit, and then compared; one rounded to the limit conforms; measurement \
+                 uncertainty is not added."
+            }
+            DecisionRule::GuardBand => {
+                "Guard band: each reading of an instrument must lie inside its limit by the expanded uncertainty \
+                 (k = 2) that the instrument's calibration states, so that at most 2.5 % of readings just accepted \
+                 are in truth beyond the limit (ILAC-G8:09/2019, binary statement with guard band w = U). Times and \
+                 counts are compared as recorded."
             }
         }
     }

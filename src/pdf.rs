@@ -27,6 +27,7 @@ mod form;
 mod gap;
 mod layout;
 mod object;
+mod picture;
 mod read;
 mod report;
 mod rows;
@@ -242,7 +243,14 @@ impl Renderer {
         for page in 0..pages.len() {
             numbers.push(running.numbers(&mut layout, page, pages.len())?);
         }
-        let Layout { mut tags, rows, heads, .. } = layout;
+        let Layout { mut tags, rows, heads, pictures, .. } = layout;
+        for (row, laid) in &pictures {
+            if let Some(place) = pages.iter().flatten().find(|p| !p.repeated && p.row == *row) {
+                let bottom = height - running.top() - place.y - laid.height;
+                let frame = [running::SIDE, bottom, running::SIDE + laid.width, bottom + laid.height];
+                tags.describe(laid.node, &laid.alt, frame);
+            }
+        }
 
         let mut codes = Codes::new(&self.usual);
         let mut document = PdfDocument::new("");
@@ -252,7 +260,11 @@ impl Renderer {
             for placed in page {
                 let source = if placed.repeated { &heads } else { &rows };
                 let Some(row) = source.get(placed.row) else { continue };
-                canvas.row(row, running::SIDE, running.top() + placed.y, inner, !placed.repeated)?;
+                let top = running.top() + placed.y;
+                match pictures.iter().find(|(row, _)| !placed.repeated && *row == placed.row) {
+                    Some((_, laid)) => laid.draw(&mut canvas, running::SIDE, top)?,
+                    None => canvas.row(row, running::SIDE, top, inner, !placed.repeated)?,
+                }
             }
             document.pages.push(finish::page(width, height, canvas.into_ops()));
         }

@@ -55,6 +55,9 @@ pub struct Shop {
     /// How shipments are released; left out: in one step, by whoever holds the seal key.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub release: Option<ReleasePolicy>,
+    /// Whether every certificate has an evidence page with pictures of what was computed, asked or not.
+    #[serde(default, skip_serializing_if = "std::ops::Not::not")]
+    pub pictures: bool,
     /// Whether certificates print a line for a signature by hand.
     #[serde(default, skip_serializing_if = "std::ops::Not::not")]
     pub wet_signature_line: bool,
@@ -230,6 +233,9 @@ pub struct Calibration {
     pub certificate: String,
     /// Whether the instrument was found within its limits.
     pub passed: bool,
+    /// Expanded uncertainty (k = 2) of a reading, as its report states it: `0.4 °F`. A difference, not a temperature.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub uncertainty: Option<Quantity>,
 }
 
 /// Test solutions (`solutions.yaml`).

@@ -48,6 +48,7 @@ const LAYERS: Layers<'static> = &[
         "judge",
         "lint",
         "merkle",
+        "picture",
         "plan",
         "rulebook",
     ],

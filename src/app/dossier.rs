@@ -94,6 +94,7 @@ impl Book {
             deviations: self.deviations_for(&record.document, &part.document, &order.document),
             files: Vec::new(),
             computed: Vec::new(),
+            pictures: false,
             loads: Vec::new(),
             reports: Vec::new(),
             periodic: Vec::new(),

@@ -11,6 +11,7 @@ use crate::certificate::PrintedTest;
 use crate::certificate::PrintedTreatment;
 use crate::certificate::asked;
 use crate::certificate::corrected;
+use crate::certificate::picture;
 use crate::certificate::pieces;
 use crate::certificate::raw;
 use crate::certificate::withheld;
@@ -113,6 +114,7 @@ fn printed(dossier: &Dossier, findings: Vec<Finding>, quantity: u64) -> Certifie
         findings,
         corrections: corrected::corrections(dossier),
         entered_late: corrected::entered_late(dossier),
+        pictures: picture::of_lot(dossier),
         withheld: withheld::withheld(dossier),
         controlled: withheld::marking(dossier),
         // Put in its place by the caller.

@@ -176,7 +176,7 @@ pub fn judge(judge: &Judge, house: &EffectivePack, findings: &mut Vec<Finding>) 
             Err(lacking) => Found::Missing(Reason::Unfounded(lacking.what.clone())),
         };
         let subject = format!("statement \"{}\"", shortened(&statement.text));
-        let evidence = Evidence { place: place.clone(), found };
+        let evidence = Evidence::at(place.document, place.path.clone(), found);
         one(judge, house, Subject::StatementFounded, &subject, evidence, place, findings);
         // What is to be done is to close the gap it rests on, if that is what holds it.
         if let (Err(Lacking { remedy: Some(remedy), .. }), Some(last)) = (grounds, findings.last_mut()) {

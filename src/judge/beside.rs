@@ -4,10 +4,10 @@
 use crate::finding::Reason;
 use crate::judge::Evidence;
 use crate::judge::Found;
+use crate::judge::immersion::temperatures;
+use crate::judge::immersion::time;
 use crate::judge::step::Here;
 use crate::judge::step::quantity;
-use crate::judge::step::temperatures;
-use crate::judge::step::time;
 use crate::pack::Subject;
 use crate::record::Immersion;
 use crate::record::Step;

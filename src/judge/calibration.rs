@@ -5,6 +5,7 @@ use crate::finding::Reason;
 use crate::judge::Dossier;
 use crate::judge::Evidence;
 use crate::judge::Found;
+use crate::judge::evidence::Uncertainty;
 use crate::judge::step::not_in_book;
 use crate::moment::Date;
 use crate::path::Path;
@@ -77,6 +78,15 @@ pub fn calibration(
             met: calibration.passed && calibration.due >= day,
         },
     )
+}
+
+/// The expanded uncertainty that the calibration in force on a day states; unknown where it states none, where no
+/// instrument is named, or the book has none of that id.
+pub fn uncertainty(dossier: &Dossier, id: Option<&str>, day: Option<Date>) -> Uncertainty {
+    let Some(id) = id else { return Uncertainty::Unknown("the uncertainty of the reading".to_owned()) };
+    let instrument = dossier.instruments.iter().find(|i| i.instrument == id);
+    let stated = || instrument?.calibration_on(day?)?.1.uncertainty;
+    stated().map_or_else(|| Uncertainty::Unknown(format!("the uncertainty of {id}")), Uncertainty::Known)
 }
 
 /// The kind of an instrument whose calibration nothing rests on: it must still be one made for this.

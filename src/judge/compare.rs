@@ -4,8 +4,6 @@
 //! decides. Only when no window is printed in that unit is the reading compared across units, exactly, and the
 //! finding says so.
 
-use std::cmp::Ordering;
-
 use rust_decimal::Decimal;
 
 use crate::finding::Place;
@@ -13,6 +11,9 @@ use crate::finding::Reason;
 use crate::finding::Verdict;
 use crate::judge::Evidence;
 use crate::judge::Found;
+use crate::judge::decided::Decided;
+use crate::judge::decided::Side;
+use crate::order::DecisionRule;
 use crate::pack::Basis;
 use crate::pack::Bound;
 use crate::pack::Check;
@@ -68,8 +69,9 @@ impl One {
 }
 
 /// Holds all the evidence of one requirement against its check. The worst decides: against, then missing.
-pub fn outcome(check: &Check, evidence: &[Evidence]) -> Outcome {
-    let mut each: Vec<(One, &Place)> = evidence.iter().map(|e| (one(check, &e.found), &e.place)).collect();
+pub fn outcome(check: &Check, evidence: &[Evidence], rule: DecisionRule) -> Outcome {
+    let judged = |e: &Evidence| one(check, &e.found, &Decided { rule, uncertainty: &e.uncertainty });
+    let mut each: Vec<(One, &Place)> = evidence.iter().map(|e| (judged(e), &e.place)).collect();
     if each.is_empty() {
         let nothing = One::missing(check, Reason::NotRecorded);
         return finish(nothing, None);
@@ -110,7 +112,7 @@ fn finish(one: One, place: Option<Place>) -> Outcome {
     }
 }
 
-fn one(check: &Check, found: &Found) -> One {
+fn one(check: &Check, found: &Found, decided: &Decided) -> One {
     match (check, found) {
         (_, Found::Missing(reason)) => One::missing(check, reason.clone()),
         (_, Found::NotApplicable) => One {
@@ -166,17 +168,17 @@ fn one(check: &Check, found: &Found) -> One {
                 if *accept == 0 { "none failed".to_owned() } else { format!("at most {accept} failed") };
             One::plain(*failed <= *accept && *pieces > 0, limit, format!("{failed} of {pieces} failed"))
         }
-        (Check::OwnLimit, Found::Counted { .. }) => one(&Check::TimesOrdered(1), found),
+        (Check::OwnLimit, Found::Counted { .. }) => one(&Check::TimesOrdered(1), found, decided),
         (Check::TimesOrdered(times), Found::Counted { pieces, ordered, lot }) => {
             let needed = ordered.saturating_mul(u64::from(*times)).min(*lot);
             One::plain(*pieces >= needed, format!("at least {}", count(needed)), count(*pieces))
         }
-        (Check::Within(windows), Found::Quantity(q)) => within(check, windows, q),
-        (Check::AtLeast(bounds), Found::Quantity(q)) => bound(check, bounds, q, Ordering::Less, "at least"),
-        (Check::AtMost(bounds), Found::Quantity(q)) => bound(check, bounds, q, Ordering::Greater, "at most"),
+        (Check::Within(windows), Found::Quantity(q)) => within(check, windows, q, decided),
+        (Check::AtLeast(bounds), Found::Quantity(q)) => bound(check, bounds, q, Side::AtLeast, decided),
+        (Check::AtMost(bounds), Found::Quantity(q)) => bound(check, bounds, q, Side::AtMost, decided),
         // Pieces counted against a plain number.
         (Check::AtLeast(_) | Check::AtMost(_) | Check::Within(_), Found::Counted { pieces, .. }) => {
-            one(check, &Found::Quantity(Quantity::new((*pieces).into(), Unit::Piece)))
+            one(check, &Found::Quantity(Quantity::new((*pieces).into(), Unit::Piece)), decided)
         }
         // The pack asks something its subject cannot answer: never a pass.
         _ => {
@@ -193,7 +195,7 @@ fn count(pieces: u64) -> String {
     if pieces == 1 { "1 piece".to_owned() } else { format!("{pieces} pieces") }
 }
 
-fn within(check: &Check, windows: &[Window], q: &Quantity) -> One {
+fn within(check: &Check, windows: &[Window], q: &Quantity, decided: &Decided) -> One {
     let printed = windows.iter().find(|w| unit_of_window(w) == Some(q.unit()));
     let other = || windows.iter().find(|w| unit_of_window(w).is_some_and(|u| u.dimension() == q.dimension()));
     let Some(window) = printed.or_else(other) else {
@@ -203,15 +205,19 @@ fn within(check: &Check, windows: &[Window], q: &Quantity) -> One {
     let (Some(from), Some(to)) = (window.from, window.to) else {
         return unsure(limit, q, window.basis);
     };
-    let (low, high) = (q.compare(&from), q.compare(&to));
-    let (Some(low), Some(high)) = (low, high) else { return wrong_unit(check, q) };
-    let met = low != Ordering::Less && high != Ordering::Greater;
+    let met = match (decided.met(q, &from, Side::AtLeast), decided.met(q, &to, Side::AtMost)) {
+        (Ok(low), Ok(high)) => low && high,
+        (Err(Reason::WrongUnit), _) | (_, Err(Reason::WrongUnit)) => return wrong_unit(check, q),
+        (Err(reason), _) | (_, Err(reason)) => return undecided(check, q, reason),
+    };
+    let limit = decided.words(limit, &from);
     // As with single limits: comparing minutes with hours converts nothing a standard prints twice.
     let converted = printed.is_none() && from.unit().system() != q.unit().system();
     One { converted, basis: window.basis, ..One::plain(met, limit, q.spoken()) }
 }
 
-fn bound(check: &Check, bounds: &[Bound], q: &Quantity, wrong: Ordering, word: &str) -> One {
+fn bound(check: &Check, bounds: &[Bound], q: &Quantity, side: Side, decided: &Decided) -> One {
+    let word = side.word();
     let printed = bounds.iter().find(|b| unit_of_bound(b) == Some(q.unit()));
     let other = || bounds.iter().find(|b| unit_of_bound(b).is_some_and(|u| u.dimension() == q.dimension()));
     let Some(bound) = printed.or_else(other) else {
@@ -220,11 +226,16 @@ fn bound(check: &Check, bounds: &[Bound], q: &Quantity, wrong: Ordering, word: &
     let Some(value) = bound.value else {
         return unsure(bound_text(bound, word), q, bound.basis);
     };
-    let Some(order) = q.compare(&value) else { return wrong_unit(check, q) };
+    let met = match decided.met(q, &value, side) {
+        Ok(met) => met,
+        Err(Reason::WrongUnit) => return wrong_unit(check, q),
+        Err(reason) => return undecided(check, q, reason),
+    };
     // A duration or a count has one unit system: comparing minutes with hours converts nothing a standard
     // prints twice.
     let converted = printed.is_none() && value.unit().system() != q.unit().system();
-    One { converted, basis: bound.basis, ..One::plain(order != wrong, bound_text(bound, word), q.spoken()) }
+    let limit = decided.words(bound_text(bound, word), &value);
+    One { converted, basis: bound.basis, ..One::plain(met, limit, q.spoken()) }
 }
 
 /// Whether two durations differ by no more than a minute.
@@ -246,6 +257,10 @@ pub fn close(a: &Quantity, b: &Quantity) -> bool {
 
 fn wrong_unit(check: &Check, q: &Quantity) -> One {
     One { observed: Some(q.to_string()), ..One::missing(check, Reason::WrongUnit) }
+}
+
+fn undecided(check: &Check, q: &Quantity, reason: Reason) -> One {
+    One { observed: Some(q.to_string()), ..One::missing(check, reason) }
 }
 
 fn unsure(limit: String, q: &Quantity, basis: Option<Basis>) -> One {
@@ -313,12 +328,14 @@ mod tests {
     use crate::finding::Document;
     use crate::path::Path;
 
+    const SIMPLE: DecisionRule = DecisionRule::SimpleAcceptance;
+
     fn check(yaml: &str) -> Check {
         crate::yaml::parse(yaml).unwrap()
     }
 
     fn verdict(check: &Check, found: Found) -> Verdict {
-        outcome(check, &[Evidence::at(Document::Record, Path::root(), found)]).verdict
+        outcome(check, &[Evidence::at(Document::Record, Path::root(), found)], SIMPLE).verdict
     }
 
     fn q(text: &str) -> Found {
@@ -339,7 +356,7 @@ mod tests {
     #[test]
     fn a_reading_is_converted_only_when_its_unit_is_not_printed() {
         let one = check("within: [{ from: 70 °F, to: 90 °F }]");
-        let found = outcome(&one, &[Evidence::at(Document::Record, Path::root(), q("31 °C"))]);
+        let found = outcome(&one, &[Evidence::at(Document::Record, Path::root(), q("31 °C"))], SIMPLE);
         assert_eq!((found.verdict, found.converted), (Verdict::Met, true));
         let unsure = check("within:\n  - { from: 70 °F, to: 90 °F }\n  - { unit: °C, basis: unsure }\n");
         assert_eq!(verdict(&unsure, q("25 °C")), Verdict::NoEvidence);
@@ -351,10 +368,10 @@ mod tests {
         let all = |texts: &[&str]| {
             let evidence: Vec<Evidence> =
                 texts.iter().map(|t| Evidence::at(Document::Record, Path::root(), q(t))).collect();
-            outcome(&least, &evidence)
+            outcome(&least, &evidence, SIMPLE)
         };
         assert_eq!(all(&["40 min", "0.5 h"]).verdict, Verdict::Met);
         assert_eq!(all(&["40 min", "29 min", "0.5 h"]).observed.as_deref(), Some("29 min"));
-        assert_eq!(outcome(&least, &[]).verdict, Verdict::NoEvidence);
+        assert_eq!(outcome(&least, &[], SIMPLE).verdict, Verdict::NoEvidence);
     }
 }

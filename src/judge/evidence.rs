@@ -4,11 +4,25 @@ use crate::finding::Document;
 use crate::finding::Place;
 use crate::finding::Reason;
 use crate::path::Path;
+use crate::units::Quantity;
 
 /// What one requirement found: facts, or why there are none.
 pub(crate) struct Evidence {
     pub(super) place: Place,
     pub(super) found: Found,
+    pub(super) uncertainty: Uncertainty,
+}
+
+/// What is known of the uncertainty of a measurement.
+#[derive(Debug, Clone, PartialEq, Eq, Default)]
+pub(crate) enum Uncertainty {
+    /// It is a time, a count or no measurement: no rule asks for it.
+    #[default]
+    NotAsked,
+    /// Expanded, k = 2: a difference.
+    Known(Quantity),
+    /// Nobody stated it: of what.
+    Unknown(String),
 }
 
 /// One piece of evidence, or why it is missing.
@@ -39,7 +53,13 @@ pub(crate) enum Found {
 
 impl Evidence {
     pub(super) fn at(document: Document, path: Path, found: Found) -> Self {
-        Evidence { place: Place { document, path }, found }
+        Evidence { place: Place { document, path }, found, uncertainty: Uncertainty::NotAsked }
+    }
+
+    /// The same with what is known of its uncertainty.
+    pub(super) fn with(mut self, uncertainty: Uncertainty) -> Self {
+        self.uncertainty = uncertainty;
+        self
     }
 
     pub(super) fn record(path: Path, found: Found) -> Self {

@@ -11,7 +11,9 @@ use crate::judge::Dossier;
 use crate::judge::Evidence;
 use crate::judge::Found;
 use crate::judge::Judge;
+use crate::judge::calibration::uncertainty;
 use crate::judge::called::call_outs;
+use crate::judge::evidence::Uncertainty;
 use crate::judge::lot;
 use crate::judge::part;
 use crate::judge::raw;
@@ -41,7 +43,7 @@ pub fn readings(
     dossier: &Dossier,
     what: Characteristic,
     runs: &[FinalRun],
-    found: impl Fn(&Quantity) -> Found,
+    found: impl Fn(&Quantity, &Uncertainty) -> Found,
 ) -> Vec<Evidence> {
     let path = Path::root().key("measurements");
     let counting = || made(dossier, what).filter(|(_, m)| runs.iter().any(|r| counts_for(m, r)));
@@ -64,8 +66,10 @@ pub fn readings(
         if readings.is_empty() {
             all.push(Evidence::missing(path.index(i).key("readings")));
         }
+        let known = uncertainty(dossier, measurement.instrument.as_deref(), Some(measurement.at.date()));
         for (at, reading) in readings {
-            all.push(Evidence::record(at, reading.map_or_else(Found::Missing, |reading| found(&reading))));
+            let found = reading.map_or_else(Found::Missing, |reading| found(&reading, &known));
+            all.push(Evidence::record(at, found).with(known.clone()));
         }
     }
     all
@@ -79,7 +83,7 @@ pub fn sixteen_percent(
     what: Characteristic,
     runs: &[FinalRun],
 ) -> Vec<Evidence> {
-    let mut missing = readings(dossier, what, runs, |reading| Found::Quantity(*reading));
+    let mut missing = readings(dossier, what, runs, |reading, _| Found::Quantity(*reading));
     missing.retain(|e| matches!(e.found, Found::Missing(_)));
     if !missing.is_empty() {
         return missing;
@@ -121,7 +125,7 @@ pub fn sixteen_percent(
 pub fn roughness(dossier: &Dossier, subject: Subject) -> Vec<Evidence> {
     let runs = runs::covered_runs(dossier);
     let what = Characteristic::Ra;
-    let each = readings(dossier, what, &runs, |reading| Found::Quantity(*reading));
+    let each = readings(dossier, what, &runs, |reading, _| Found::Quantity(*reading));
     if subject == Subject::Roughness || each.iter().any(|e| matches!(e.found, Found::Missing(_))) {
         return each;
     }
@@ -134,7 +138,8 @@ pub fn roughness(dossier: &Dossier, subject: Subject) -> Vec<Evidence> {
                 || Found::Missing(Reason::Contradiction("readings in different units".to_owned())),
                 Found::Quantity,
             );
-            Evidence::record(path.index(i).key("readings"), found)
+            let known = uncertainty(dossier, m.instrument.as_deref(), Some(m.at.date()));
+            Evidence::record(path.index(i).key("readings"), found).with(known)
         })
         .collect()
 }

@@ -21,6 +21,7 @@ use crate::judge::step::bath_path;
 use crate::judge::step::used_at;
 use crate::moment::Date;
 use crate::moment::Moment;
+use crate::order::DecisionRule;
 use crate::pack::Subject;
 use crate::path::Path;
 use crate::record::Immersion;
@@ -188,7 +189,7 @@ pub fn analyses(here: &Here, resolved: &Resolved, treated: &Treated) -> Vec<Evid
         let Some(value) = analysis.found.get(&constituent) else { continue };
         let path = bath_path(&bath.bath).key("analyses").key(&analysis.at.to_string()).key("found");
         let reading = Evidence::at(Document::Baths, path.clone(), Found::Quantity(*value));
-        let outcome = compare::outcome(&requirement.check, &[reading]);
+        let outcome = compare::outcome(&requirement.check, &[reading], DecisionRule::SimpleAcceptance);
         let standing = resolved.pack.standing.get(position);
         let found = match (outcome.verdict, outcome.reason) {
             // The strength itself is held by the same unknown figure.

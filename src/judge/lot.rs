@@ -1,7 +1,5 @@
 //! Evidence about the lot as a whole, and about limits of the purchaser's own.
 
-use std::cmp::Ordering;
-
 use rust_decimal::Decimal;
 
 use crate::finding::Document;
@@ -13,6 +11,8 @@ use crate::judge::Found;
 use crate::judge::Resolved;
 use crate::judge::approvals;
 use crate::judge::calibration::calibration;
+use crate::judge::decided::Decided;
+use crate::judge::decided::Side;
 use crate::judge::family;
 use crate::judge::gauges;
 use crate::judge::heat;
@@ -299,9 +299,13 @@ pub fn limit_evidence(
         Subject::LimitReading if call_out.rule == Some(RoughnessRule::SixteenPercent) => {
             (name.to_owned(), gauges::sixteen_percent(dossier, call_out, what, runs))
         }
-        Subject::LimitReading => {
-            (name.to_owned(), gauges::readings(dossier, what, runs, |reading| against(call_out, reading)))
-        }
+        Subject::LimitReading => (
+            name.to_owned(),
+            gauges::readings(dossier, what, runs, |reading, known| {
+                let rule = dossier.order.decision_rule;
+                against(call_out, reading, &Decided { rule, uncertainty: known })
+            }),
+        ),
         Subject::LimitCalibration => {
             let all = counting()
                 .map(|(i, m, _)| match &m.instrument {
@@ -352,19 +356,19 @@ pub fn limit_evidence(
 }
 
 /// One reading against the purchaser's limits, in the unit of the order.
-fn against(call_out: &CallOut, reading: &Quantity) -> Found {
-    let limits =
-        [(call_out.at_least, Ordering::Less, "at least"), (call_out.at_most, Ordering::Greater, "at most")];
+fn against(call_out: &CallOut, reading: &Quantity, decided: &Decided) -> Found {
+    let limits = [(call_out.at_least, Side::AtLeast), (call_out.at_most, Side::AtMost)];
     let mut met = true;
     let mut words = Vec::new();
-    for (limit, wrong, word) in limits {
+    for (limit, side) in limits {
         let Some(limit) = limit else { continue };
-        match reading.compare(&limit) {
-            Some(order) => met &= order != wrong,
-            None => return Found::Missing(Reason::WrongUnit),
+        match decided.met(reading, &limit, side) {
+            Ok(inside) => met &= inside,
+            Err(reason) => return Found::Missing(reason),
         }
+        let word = side.word();
         let converted = if reading.unit() == limit.unit() { "" } else { ", compared across units" };
-        words.push(format!("{word} {limit}{converted}"));
+        words.push(format!("{}{converted}", decided.words(format!("{word} {limit}"), &limit)));
     }
     if words.is_empty() {
         return Found::Missing(Reason::Contradiction("the call-out has no limit".to_owned()));

@@ -45,7 +45,7 @@ pub fn edition(resolved: Option<&Resolved>) -> Evidence {
         },
         None => Found::NotApplicable,
     };
-    Evidence { place: resolved.place.clone(), found }
+    Evidence::at(resolved.place.document, resolved.place.path.clone(), found)
 }
 
 /// The release of a blanket line, and a release only there.

@@ -69,7 +69,7 @@ pub fn of_treatment(relied: Option<&Relied>, own: Evidence) -> Evidence {
     match (relied, &own.found) {
         (Some(relied), Found::Own { observed, met: true, .. }) => {
             let shown = format!("{observed}, by {}", relied.words());
-            Evidence { place: own.place, found: Found::Relied(shown) }
+            Evidence::at(own.place.document, own.place.path, Found::Relied(shown))
         }
         _ => own,
     }

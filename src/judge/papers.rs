@@ -2,8 +2,6 @@
 //! before it may stand for parts.
 
 use crate::evidence::FileName;
-use crate::finding::Document;
-use crate::finding::Place;
 use crate::finding::Reason;
 use crate::judge::Dossier;
 use crate::judge::Evidence;
@@ -93,5 +91,5 @@ pub fn coupon(dossier: &Dossier, test: &Test, path: &Path) -> Evidence {
         limit: format!("of {grade}, in load {}", loads.join(", ")),
         met: same_alloy && same_load,
     };
-    Evidence { place: Place { document: Document::Record, path }, found }
+    Evidence::record(path, found)
 }

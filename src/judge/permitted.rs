@@ -112,7 +112,7 @@ pub fn covering(
         match (permit.act, &permit.check) {
             (Act::Omit, _) => Some(permission(None, false)),
             (Act::Limit, Some(check)) => {
-                let outcome = compare::outcome(check, evidence);
+                let outcome = compare::outcome(check, evidence, dossier.order.decision_rule);
                 (outcome.verdict == Verdict::Met).then(|| permission(Some(outcome.limit), outcome.converted))
             }
             _ => None,

@@ -16,6 +16,7 @@ use crate::finding::Reason;
 use crate::judge::Dossier;
 use crate::judge::Evidence;
 use crate::judge::Found;
+use crate::judge::immersion::metered;
 use crate::path::Path;
 use crate::record::Characteristic;
 use crate::record::Immersion;
@@ -34,13 +35,21 @@ pub(super) fn log_of<'a>(dossier: &'a Dossier, step: &Path) -> Option<&'a LogFig
     of_entry(dossier, &step.key("log"))?.log()
 }
 
-/// The least and the greatest reading of a channel during a step, as evidence.
-pub(super) fn extremes(dossier: &Dossier, step: &Path, measures: &str) -> Vec<Evidence> {
+/// The least and the greatest reading of a channel during a step, as evidence. `meter` is what measures where the
+/// logger names no sensor of its own.
+pub(super) fn extremes(
+    dossier: &Dossier,
+    immersion: &Immersion,
+    step: &Path,
+    measures: &str,
+    meter: Option<&str>,
+) -> Vec<Evidence> {
     let Some(channel) = log_of(dossier, step).and_then(|log| log.channel(measures)) else {
         return Vec::new();
     };
+    let known = metered(dossier, immersion, channel.instrument.as_deref().or(meter));
     [channel.minimum, channel.maximum]
-        .map(|reading| Evidence::record(step.key("log"), Found::Quantity(reading)))
+        .map(|reading| Evidence::record(step.key("log"), Found::Quantity(reading)).with(known.clone()))
         .into()
 }
 

@@ -8,11 +8,15 @@ use crate::judge::Evidence;
 use crate::judge::Found;
 use crate::judge::Resolved;
 use crate::judge::beside;
-use crate::judge::compare::close;
+use crate::judge::calibration::uncertainty;
 use crate::judge::equipment;
 use crate::judge::equipment::bath_calibration;
 use crate::judge::equipment::rectifier;
 use crate::judge::equipment::rinse_meter;
+use crate::judge::evidence::Uncertainty;
+use crate::judge::immersion::metered;
+use crate::judge::immersion::temperatures;
+use crate::judge::immersion::time;
 use crate::judge::later;
 use crate::judge::looks;
 use crate::judge::outside;
@@ -299,7 +303,7 @@ fn one_step(here: &Here, run: &FinalRun, subject: Subject) -> Vec<Evidence> {
             if all.is_empty() || immersion.current_density.is_some() {
                 all.push(quantity(immersion.current_density, here.path.key("current_density")));
             }
-            all
+            by_rectifier(here, all)
         }
         Subject::Rinsed => vec![rinsed(here)],
         Subject::FinalRinse | Subject::FinalRinseSolids | Subject::RinseCalibration => {
@@ -319,11 +323,11 @@ fn one_step(here: &Here, run: &FinalRun, subject: Subject) -> Vec<Evidence> {
         | Subject::PostTreatmentRinseSolids
         | Subject::PostTreatmentDried => post_treatment(here, subject),
         Subject::Voltage => {
-            let mut all = raw::extremes(here.dossier, &here.path, "voltage");
+            let mut all = raw::extremes(here.dossier, immersion, &here.path, "voltage", None);
             if all.is_empty() || immersion.voltage.is_some() {
                 all.push(quantity(immersion.voltage, here.path.key("voltage")));
             }
-            all
+            by_rectifier(here, all)
         }
         Subject::Neutralized
         | Subject::Descaled
@@ -334,6 +338,13 @@ fn one_step(here: &Here, run: &FinalRun, subject: Subject) -> Vec<Evidence> {
         // Subjects of another scope: the pack is wrong, and nothing passes on it.
         _ => vec![Evidence::missing(here.path.clone())],
     }
+}
+
+/// Readings off the rectifier's meters, with what is known of their uncertainty.
+fn by_rectifier(here: &Here, readings: Vec<Evidence>) -> Vec<Evidence> {
+    let rectifier = here.bath(&here.immersion.bath).and_then(|b| b.rectifier.as_deref());
+    let known = metered(here.dossier, here.immersion, rectifier);
+    readings.into_iter().map(|reading| reading.with(known.clone())).collect()
 }
 
 pub(super) fn quantity(value: Option<Quantity>, path: Path) -> Evidence {
@@ -432,49 +443,9 @@ fn strength(here: &Here, path: &Path, immersion: &Immersion, constituent: Consti
     };
     let place = book.key(&analysis.at.to_string()).key("found");
     match analysis.found.get(&constituent) {
-        Some(value) => Evidence::at(Document::Baths, place, Found::Quantity(*value)),
+        Some(value) => Evidence::at(Document::Baths, place, Found::Quantity(*value))
+            .with(Uncertainty::Unknown("the uncertainty of the bath analysis".to_owned())),
         None => Evidence::at(Document::Baths, place, Found::Missing(Reason::NotAnalysed)),
-    }
-}
-
-/// Temperatures of a bath: the least and the greatest by its log where there is one, and what was read by eye.
-pub(super) fn temperatures(dossier: &Dossier, immersion: &Immersion, path: &Path) -> Vec<Evidence> {
-    let mut all = raw::extremes(dossier, path, "temperature");
-    if all.is_empty() || immersion.temperature.is_some() {
-        all.push(quantity(immersion.temperature, path.key("temperature")));
-    }
-    if let Some(out) = immersion.temperature_out {
-        all.push(Evidence::record(path.key("temperature_out"), Found::Quantity(out)));
-    }
-    all
-}
-
-/// Time in the bath: from going in to coming out, else by the timer; both must agree to the minute they are
-/// written in.
-pub(super) fn time(immersion: &Immersion, path: &Path) -> Evidence {
-    let span = match (&immersion.in_at, &immersion.out_at) {
-        (Some(into), Some(out)) => match out.since(into) {
-            Some(span) => Some(span),
-            None => {
-                let reason = Reason::Contradiction("out before in".to_owned());
-                return Evidence::record(path.key("out"), Found::Missing(reason));
-            }
-        },
-        _ => None,
-    };
-    match (span, immersion.time) {
-        (Some(span), Some(timer)) if !close(&span, &timer) => Evidence::record(
-            path.key("time"),
-            Found::Missing(Reason::Contradiction(format!("{span} from in to out, {timer} by the timer"))),
-        ),
-        // The shorter of two that agree: the one that could fail.
-        (Some(span), Some(timer)) => {
-            let shorter = if timer.compare(&span) == Some(std::cmp::Ordering::Less) { timer } else { span };
-            Evidence::record(path.key("time"), Found::Quantity(shorter))
-        }
-        (Some(span), None) => Evidence::record(path.key("out"), Found::Quantity(span)),
-        (None, Some(timer)) => Evidence::record(path.key("time"), Found::Quantity(timer)),
-        (None, None) => Evidence::missing(path.key("out")),
     }
 }
 
@@ -534,7 +505,11 @@ fn final_rinse(here: &Here, subject: Subject) -> Vec<Evidence> {
     let Some((i, s, rinse)) = here.final_rinse() else { return vec![Evidence::missing(here.path.clone())] };
     let path = here.path_of(i, s);
     match subject {
-        Subject::FinalRinseSolids => vec![quantity(rinse.total_solids, path.key("total_solids"))],
+        Subject::FinalRinseSolids => {
+            let day = rinse.at.or_else(|| used_at(here.immersion)).map(|at| at.date());
+            let known = uncertainty(here.dossier, rinse.instrument.as_deref(), day);
+            vec![quantity(rinse.total_solids, path.key("total_solids")).with(known)]
+        }
         Subject::RinseCalibration => {
             let post = here.post_treatment().and_then(|(i, _, dip)| {
                 let (at, s, rinse) = here.last_rinse_after(i)?;

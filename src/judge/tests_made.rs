@@ -13,6 +13,7 @@ use crate::judge::Found;
 use crate::judge::Resolved;
 use crate::judge::calibration::calibration;
 use crate::judge::calibration::fitting;
+use crate::judge::calibration::uncertainty;
 use crate::judge::compare::close;
 use crate::judge::family;
 use crate::judge::later;
@@ -158,7 +159,17 @@ pub fn evidence(
     }
     counted
         .into_iter()
-        .map(|(i, test)| of_test(dossier, resolved, test, &path.index(i), subject, accept))
+        .map(|(i, test)| {
+            let found = of_test(dossier, resolved, test, &path.index(i), subject, accept);
+            // The chamber or thermometer the test names is what its conditions were read on.
+            match (&found.found, test.instrument.as_deref()) {
+                (Found::Quantity(_), Some(id)) => {
+                    let known = uncertainty(dossier, Some(id), Some(test.started.date()));
+                    found.with(known)
+                }
+                _ => found,
+            }
+        })
         .collect()
 }
 

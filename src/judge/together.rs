@@ -506,7 +506,7 @@ pub(super) fn judge(
     for conflict in found.conflicts {
         let subject = format!("{}, {}", Subject::CallOutsTogether.name(), conflict.what);
         let said = Found::Own { observed: conflict.asked, limit: conflict.wanted, met: false };
-        let evidence = Evidence { place: conflict.place, found: said };
+        let evidence = Evidence::at(conflict.place.document, conflict.place.path, said);
         one(judge, house, Subject::CallOutsTogether, &subject, evidence, findings);
     }
     for twice in found.twice {

@@ -4,6 +4,8 @@
 
 use serde::Deserialize;
 
+use crate::certificate::Picture;
+
 /// The whole document as its template describes it.
 #[derive(Debug, Deserialize)]
 #[serde(deny_unknown_fields)]
@@ -62,6 +64,10 @@ pub(super) enum Block {
     Frame { paras: Vec<Para> },
     /// Blocks that stay on one page if they can.
     Keep { blocks: Vec<Block> },
+    /// A picture, from its data.
+    Picture { of: Box<Picture> },
+    /// What follows begins on a new page.
+    NewPage,
     /// The mark after the last word.
     End { text: String },
     /// Nothing; lets a template end every block with a comma.

@@ -5,6 +5,8 @@ use super::description::Para;
 use super::description::Style;
 use super::error::PdfError;
 use super::fonts::Face;
+use super::picture;
+use super::picture::Laid;
 use super::rows::Align;
 use super::rows::Cell;
 use super::rows::Ink;
@@ -14,6 +16,7 @@ use super::shape::Shaper;
 use super::tags::NodeId;
 use super::tags::Role;
 use super::tags::Tags;
+use crate::certificate::Picture;
 
 /// Space between columns, in points.
 pub(super) const GUTTER: f64 = 9.0;
@@ -73,7 +76,11 @@ pub(super) struct Layout<'s, 'f> {
     pub(super) rows: Vec<Row>,
     /// Table heads and group rows, to be repeated.
     pub(super) heads: Vec<Row>,
+    /// Pictures, each with the row that holds its room open.
+    pub(super) pictures: Vec<(usize, Laid)>,
     pub(super) width: f64,
+    /// Whether the next row begins a page.
+    break_next: bool,
     /// Rows taller than this are cut.
     most: f64,
     /// How much height is left before the document is taken for a mistake.
@@ -89,7 +96,17 @@ impl<'s, 'f> Layout<'s, 'f> {
         most: f64,
         left: f64,
     ) -> Layout<'s, 'f> {
-        Layout { shaper, tags, rows: Vec::new(), heads: Vec::new(), width, most, left }
+        Layout {
+            shaper,
+            tags,
+            rows: Vec::new(),
+            heads: Vec::new(),
+            pictures: Vec::new(),
+            width,
+            break_next: false,
+            most,
+            left,
+        }
     }
 
     /// Lines of a text that belong to one structure element.
@@ -125,7 +142,8 @@ impl<'s, 'f> Layout<'s, 'f> {
     ///
     /// # Errors
     /// [`PdfError::TooLong`].
-    pub(super) fn push(&mut self, row: Row) -> Result<(), PdfError> {
+    pub(super) fn push(&mut self, mut row: Row) -> Result<(), PdfError> {
+        row.begins_page = std::mem::take(&mut self.break_next);
         self.left -= row.height();
         if self.left < 0.0 {
             return Err(PdfError::TooLong { limit: super::MOST_PAGES });
@@ -161,6 +179,11 @@ impl<'s, 'f> Layout<'s, 'f> {
                 for row in self.rows.get_mut(first..last).unwrap_or_default() {
                     row.keep_next = true;
                 }
+                Ok(())
+            }
+            Block::Picture { of } => self.picture(of, parent),
+            Block::NewPage => {
+                self.break_next = true;
                 Ok(())
             }
             Block::End { text } => self.end(text, parent),
@@ -264,6 +287,15 @@ impl<'s, 'f> Layout<'s, 'f> {
             self.push(Row { cells: vec![bullet, text], space, ..Row::default() })?;
         }
         Ok(())
+    }
+
+    fn picture(&mut self, of: &Picture, parent: NodeId) -> Result<(), PdfError> {
+        let node = self.tags.add(parent, Role::Figure);
+        let laid = picture::lay(of.drawing(), self, node)?;
+        // A row of its own holds the room open; it has no lines, so it is never cut.
+        let row = Row { pad_top: laid.height, space: 9.0, ..Row::default() };
+        self.pictures.push((self.rows.len(), laid));
+        self.push(row)
     }
 
     fn end(&mut self, text: &str, parent: NodeId) -> Result<(), PdfError> {

@@ -69,6 +69,8 @@ pub(super) struct Row {
     pub(super) framed: bool,
     /// Whether its ground is lightly shaded.
     pub(super) tinted: bool,
+    /// Whether it begins a page.
+    pub(super) begins_page: bool,
     /// Whether it must not be the last on a page.
     pub(super) keep_next: bool,
     /// The table head to repeat above it at the top of a page.
@@ -168,7 +170,7 @@ pub(super) fn paginate(rows: &[Row], heads: &[Row], room: f64, limit: usize) -> 
                 group_end = last;
             }
         }
-        if !page.is_empty() && y + needed > room + 0.01 {
+        if !page.is_empty() && (row.begins_page || y + needed > room + 0.01) {
             pages.push(std::mem::take(&mut page));
             y = 0.0;
             if pages.len() >= limit {

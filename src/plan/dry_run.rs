@@ -333,6 +333,7 @@ pub fn dossier(
         checks: None,
         files: Vec::new(),
         computed: Vec::new(),
+        pictures: false,
         loads: Vec::new(),
         reports: Vec::new(),
         periodic: Vec::new(),

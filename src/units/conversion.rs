@@ -60,6 +60,18 @@ impl Quantity {
         self.common()?.checked_sub(offset)?.checked_div(scale)
     }
 
+    /// A difference, such as an uncertainty, in another unit of its dimension: 5 °C of difference are 9 °F. `None` when
+    /// the dimensions differ.
+    pub fn difference_in(&self, unit: Unit) -> Option<Decimal> {
+        if unit == self.unit {
+            return Some(self.value);
+        }
+        if unit.dimension() != self.unit.dimension() {
+            return None;
+        }
+        self.value.checked_mul(self.unit.factor().0)?.checked_div(unit.factor().0)
+    }
+
     /// Half a step of the last place it was written with, in another unit of its dimension: how far the eye that
     /// read it may have moved it. `None` when the dimensions differ.
     pub fn precision_in(&self, unit: Unit) -> Option<Decimal> {
@@ -96,6 +108,7 @@ mod tests {
         assert_eq!(half("77 °F", Unit::Celsius), "0.277778"); // half a °F is 5/18 °C
         assert_eq!(half("0.41 µm", Unit::Micrometre), "0.005");
         assert_eq!(q("77 °F").value_in(Unit::Minute), None);
+        assert_eq!(q("5 °C").difference_in(Unit::Fahrenheit).unwrap().normalize().to_string(), "9");
     }
 
     #[test]

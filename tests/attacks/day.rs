@@ -47,7 +47,13 @@ fn found_later(d: &mut Dossier, id: &str, constituent: Constituent, value: &str)
 }
 
 fn failed_on(day: &str) -> Calibration {
-    Calibration { on: read(day), due: read(day), certificate: "later".to_owned(), passed: false }
+    Calibration {
+        on: read(day),
+        due: read(day),
+        certificate: "later".to_owned(),
+        passed: false,
+        uncertainty: None,
+    }
 }
 
 fn fails_later(d: &mut Dossier, id: &str, day: &str) {
