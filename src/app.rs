@@ -8,6 +8,7 @@ pub mod blank;
 pub mod book;
 pub mod builtin;
 pub mod call_outs;
+pub mod computed;
 pub mod correct;
 pub mod delivery;
 pub mod demo_files;

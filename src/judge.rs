@@ -63,6 +63,7 @@ use crate::finding::Reason;
 use crate::finding::Verdict;
 use crate::load::Load;
 use crate::load::TestReport;
+use crate::logger::Logger;
 use crate::order::Order;
 use crate::pack::Basis;
 use crate::pack::Check;
@@ -85,6 +86,7 @@ use crate::shop::Bath;
 use crate::shop::Instrument;
 use crate::shop::Person;
 use crate::shop::Solution;
+use crate::trace_form::NamedForm;
 
 use called::Called;
 use called::Resolved;
@@ -220,6 +222,12 @@ pub struct Dossier {
     /// What was computed of the raw files its record names.
     #[serde(default, skip_serializing_if = "Vec::is_empty")]
     pub computed: Vec<Computed>,
+    /// The loggers that wrote its logs, as the shop's book maps them.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub loggers: Vec<Logger>,
+    /// How the texts of its traces are laid out.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub trace_forms: Vec<NamedForm>,
     /// Whether its certificate shows pictures of them.
     #[serde(default, skip_serializing_if = "std::ops::Not::not")]
     pub pictures: bool,

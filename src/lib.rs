@@ -22,19 +22,27 @@ pub mod alloy;
 pub mod columns;
 pub mod computed;
 pub mod correction;
+pub mod decision;
 pub mod deviation;
 pub mod evidence;
 pub mod load;
+pub mod logger;
 pub mod order;
 pub mod pack;
 pub mod part;
 pub mod periodic;
 pub mod record;
+pub mod removal;
+pub mod sampling;
 pub mod shipment;
 pub mod shop;
+pub mod solution;
+pub mod surface;
+pub mod trace_form;
 pub mod validate;
 
 // 3. judgement: pure functions
+pub mod bath_log;
 pub mod callout;
 pub mod canonical;
 pub mod certificate;
@@ -46,16 +54,19 @@ pub mod lint;
 pub mod merkle;
 pub mod picture;
 pub mod plan;
+pub mod roughness;
 pub mod rulebook;
 
 // 4. edges: each wraps one outside thing and is the only one to name it
 pub mod checkpoint;
 pub mod folder;
+pub mod log_file;
 pub mod passphrase;
 pub mod pdf;
 pub mod register;
 pub mod seal;
 pub mod sheet;
+pub mod trace_file;
 pub mod yaml;
 
 // 5. the tool

@@ -156,13 +156,14 @@ units! {
     GramPerLitre, "g/L", ["g/l"], MassConcentration, Either, 10_000, 0, "gram in a litre of solution";
     GramPerMillilitre, "g/mL", ["g/ml"], Density, Either, 10_000, 0, "gram a millilitre";
     Defect, "defects", ["defect"], Defects, Either, 10_000, 0, "defect";
-    Ampere, "A", [], Current, Either, 10_000, 0, "ampere";
+    Ampere, "A", ["amp"], Current, Either, 10_000, 0, "ampere";
     SquareCentimetre, "cm²", ["cm2"], Area, Si, 10_000, 0, "square centimetre";
     SquareDecimetre, "dm²", ["dm2"], Area, Si, 1_000_000, 0, "square decimetre";
     SquareInch, "in²", ["in2"], Area, InchPound, 64_516, 0, "square inch, 6.4516 cm² exactly";
     SquareFoot, "ft²", ["ft2"], Area, InchPound, 9_290_304, 0, "square foot, 929.0304 cm² exactly";
-    AmpereMinute, "A·min", ["A.min"], Charge, Either, 10_000, 0, "ampere minute";
-    MolePerLitre, "mol/L", ["mol/l", "N"], AmountConcentration, Either, 10_000, 0, "mole in a litre; for an acid or base, of its equivalents";
+    AmpereMinute, "A·min", ["A.min", "A min"], Charge, Either, 10_000, 0, "ampere minute, 60 C";
+    AmpereHour, "A·h", ["A.h", "A h", "Ah"], Charge, Either, 600_000, 0, "ampere hour, 60 A·min";
+    MolePerLitre, "mol/L", ["mol/l", "N"], AmountConcentration, Either, 10_000, 0, "mole in a litre; a titrant's normality";
     Footcandle, "fc", [], Illuminance, InchPound, 107_639, 0, "foot-candle, taken as 10.7639 lx";
 }
 

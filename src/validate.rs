@@ -43,6 +43,8 @@ pub use books::solutions;
 pub use people::people;
 pub use people::shop;
 pub use pieces::shipment;
+pub use raw::loggers;
+pub use raw::trace_forms;
 pub use shared::load;
 pub use shared::periodic;
 pub use shared::report_file;

@@ -15,6 +15,7 @@ use crate::app::shared::Shared;
 use crate::correction::Corrections;
 use crate::deviation::Deviation;
 use crate::folder::Folder;
+use crate::logger::Loggers;
 use crate::order::Order;
 use crate::pack::Pack;
 use crate::pack::SamplingTable;
@@ -28,6 +29,7 @@ use crate::shop::People;
 use crate::shop::Purchasers;
 use crate::shop::Shop;
 use crate::shop::Solutions;
+use crate::trace_form::TraceForms;
 use crate::validate;
 use crate::validate::Wrong;
 use crate::yaml;
@@ -45,6 +47,11 @@ pub struct Sourced<T> {
 
 /// The file of the book's corrections.
 const CORRECTIONS: &str = "corrections.yaml";
+
+/// The file of the loggers.
+const LOGGERS: &str = "loggers.yaml";
+/// The file of the layouts of traces.
+const TRACES: &str = "traces.yaml";
 
 /// Everything the shop has written down, lots apart.
 pub struct Book {
@@ -90,6 +97,10 @@ pub struct Book {
     pub corrections: Sourced<Corrections>,
     /// What several lots share.
     pub shared: Shared,
+    /// How its loggers write; none when the file is not there.
+    pub loggers: Loggers,
+    /// How its traces are laid out; none when the file is not there.
+    pub trace_forms: TraceForms,
 }
 
 /// Reads one document and holds it against what no such document may say.
@@ -187,7 +198,17 @@ impl Book {
         } else {
             Sourced { file: CORRECTIONS.to_owned(), text: String::new(), document: Corrections::default() }
         };
+        let loggers = match folder.has(LOGGERS) {
+            true => read(&folder, LOGGERS, validate::loggers)?.document,
+            false => Loggers { loggers: Vec::new() },
+        };
+        let trace_forms = match folder.has(TRACES) {
+            true => read(&folder, TRACES, validate::trace_forms)?.document,
+            false => TraceForms::default(),
+        };
         Ok(Book {
+            loggers,
+            trace_forms,
             shop: shop.document,
             shop_text: shop.text,
             people: people.document,

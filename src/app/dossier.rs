@@ -7,6 +7,7 @@ use std::collections::BTreeSet;
 
 use crate::app::book::Book;
 use crate::app::book::Sourced;
+use crate::app::computed;
 use crate::app::error::Error;
 use crate::finding::Document;
 use crate::finding::Place;
@@ -20,8 +21,10 @@ use crate::part::CallOut;
 use crate::part::PartSpecification;
 use crate::path::Path;
 use crate::path::Segment;
+use crate::record::RawFile;
 use crate::record::Record;
 use crate::record::Step;
+use crate::record::raw_files;
 use crate::rulebook;
 use crate::rulebook::EffectivePack;
 use crate::shop::Bath;
@@ -94,6 +97,8 @@ impl Book {
             deviations: self.deviations_for(&record.document, &part.document, &order.document),
             files: Vec::new(),
             computed: Vec::new(),
+            loggers: Vec::new(),
+            trace_forms: Vec::new(),
             pictures: false,
             loads: Vec::new(),
             reports: Vec::new(),
@@ -110,6 +115,8 @@ impl Book {
         let book = &self.solutions.document.solutions;
         dossier.solutions = book.iter().filter(|s| solutions.contains(&s.solution)).cloned().collect();
         dossier.periodic = self.periodic_for(&whole);
+        dossier.pictures = dossier.order.pictures || self.shop.pictures;
+        self.add_computed(&mut dossier, &whole)?;
         self.add_used(&mut dossier, &uses);
         Ok(Case {
             dossier,
@@ -119,6 +126,20 @@ impl Book {
             journal_file: crate::app::journal::file(&record.document.lot),
             record,
         })
+    }
+
+    /// Adds how the raw files are read, and what they come to.
+    fn add_computed(&self, dossier: &mut Dossier, whole: &Record) -> Result<(), Error> {
+        let named = raw_files(whole);
+        let logger =
+            |id: &str| named.iter().any(|(_, raw)| matches!(raw, RawFile::Log(log) if log.logger == id));
+        let form = |id: &str| {
+            named.iter().any(|(_, raw)| matches!(raw, RawFile::Trace(t) if t.form.as_deref() == Some(id)))
+        };
+        dossier.loggers = self.loggers.loggers.iter().filter(|l| logger(&l.logger)).cloned().collect();
+        dossier.trace_forms = self.trace_forms.traces.iter().filter(|t| form(&t.form)).cloned().collect();
+        dossier.computed = computed::compute(dossier, &|path| Ok(self.folder.inside(path)?))?;
+        Ok(())
     }
 
     fn order_of(&self, record: &Sourced<Record>) -> Result<&Sourced<Order>, Error> {

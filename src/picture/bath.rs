@@ -290,6 +290,7 @@ fn gaps(
         let (left, right) = (time.at(last.0), time.at(next.0));
         for x in [left, right] {
             sheet.line((x, area.top), (x, area.bottom), rule);
+            sheet.avoid(&[(x, area.top), (x, area.bottom)]);
         }
         let lost = lasted(next.0.saturating_sub(last.0));
         let middle = (left + right) / 2;
@@ -427,6 +428,7 @@ fn with_unit_text(text: &str, panel: &Panel) -> String {
 fn around((x, y): Point, above: bool) -> Vec<(Anchor, i64, i64)> {
     let near = if above { y - 450 } else { y + 900 };
     let far = if above { y - 1_150 } else { y + 1_600 };
+    let (other, beyond) = if above { (y + 900, y + 1_700) } else { (y - 450, y - 1_250) };
     vec![
         (Anchor::Middle, x, near),
         (Anchor::Start, x + 400, near),
@@ -436,6 +438,10 @@ fn around((x, y): Point, above: bool) -> Vec<(Anchor, i64, i64)> {
         (Anchor::Middle, x, far),
         (Anchor::Start, x + 400, far),
         (Anchor::End, x - 400, far),
-        (Anchor::Middle, x, if above { y + 900 } else { y - 450 }),
+        (Anchor::Middle, x, other),
+        (Anchor::Start, x + 400, other),
+        (Anchor::End, x - 400, other),
+        (Anchor::Start, x + 400, beyond),
+        (Anchor::End, x - 400, beyond),
     ]
 }

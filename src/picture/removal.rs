@@ -50,7 +50,7 @@ pub struct Removal {
 }
 
 /// Draws a bar for each estimate with its uncertainty as a measure across its end, what is allowed as a light band
-/// between dashed rules, µm below and inches above. A bar that ends outside is hatched instead of grey, and its value
+/// between dashed rules, µm and under them inches on the axis. A bar that ends outside is hatched instead of grey, and its value
 /// says on which side. Without an estimate the drawing says so.
 pub fn removal(data: &Removal) -> Drawing {
     let mut sheet = Sheet::new(data.width, &data.title);
@@ -72,7 +72,7 @@ pub fn removal(data: &Removal) -> Drawing {
     let right = widest(&mut texts.iter().map(String::as_str), true) + 600;
     let right = sheet.width - right.clamp(2_000, sheet.width * 34 / 100);
 
-    let top = 3_600;
+    let top = 2_700;
     let rows = i64::try_from(estimates.len()).unwrap_or(12);
     let area = Area { left, top, right, bottom: top + rows * ROW + 300 };
     let below = if values.0 < Decimal::ZERO { 6 } else { 0 };
@@ -111,9 +111,9 @@ pub fn removal(data: &Removal) -> Drawing {
     for (word, value) in [("min", data.low), ("max", data.high)] {
         let Some(value) = value else { continue };
         let x = x_of(value);
-        sheet.line((x, area.top - 1_450), (x, area.bottom), LIMIT);
+        sheet.line((x, area.top - 950), (x, area.bottom), LIMIT);
         let text = format!("{word} {} µm", said(value));
-        let base = area.top - 1_250;
+        let base = area.top - 450;
         let mut spots = vec![(Anchor::Start, x + 250, base), (Anchor::End, x - 250, base)];
         // Two limits turn away from each other.
         if word == "min" {
@@ -122,7 +122,7 @@ pub fn removal(data: &Removal) -> Drawing {
         sheet.place(&spots, &text, false, head);
         words.push_str(&format!("{text}. "));
     }
-    sheet.finish(area.bottom + 1_250, words)
+    sheet.finish(area.bottom + 2_500, words)
 }
 
 /// `12.4 ± 1.1 µm`.
@@ -145,10 +145,10 @@ fn side(estimate: &Estimate, data: &Removal) -> Option<&'static str> {
     }
 }
 
-/// Micrometres below, inches above.
+/// Micrometres, and inches under them.
 fn scales(sheet: &mut Sheet, scale: &Scale, (values, below): ((Decimal, Decimal), i64), area: Area) {
     // The units stand first; a tick in their way is not written.
-    for (unit, y) in [("µm", area.bottom + 1_000), ("in", area.top - 450)] {
+    for (unit, y) in [("µm", area.bottom + 1_000), ("in", area.bottom + 2_300)] {
         sheet.put((Anchor::Start, area.right + 400, y), unit, TEXT, false);
     }
     let most = ((area.right - area.left) / 2_600).clamp(2, 10);
@@ -159,15 +159,16 @@ fn scales(sheet: &mut Sheet, scale: &Scale, (values, below): ((Decimal, Decimal)
         sheet.offer((Anchor::Middle, x, area.bottom + 1_000), &said(tick));
     }
     let inches = (tame(values.0) / MICROMETRES, tame(values.1) / MICROMETRES);
+    let second = area.bottom + 1_300;
     // The same span, so that the same places fit.
-    let upper = Scale::new(inches, (area.left, area.right)).padded(below, 8);
-    for tick in upper.ticks((most * 2 / 3).max(2)) {
+    let lower = Scale::new(inches, (area.left, area.right)).padded(below, 8);
+    for tick in lower.ticks((most * 2 / 3).max(4)) {
         let Some(value) = tick.checked_mul(MICROMETRES) else { continue };
         let x = scale.at(value);
-        sheet.line((x, area.top - 250), (x, area.top), FRAME);
-        sheet.offer((Anchor::Middle, x, area.top - 450), &said(tick));
+        sheet.line((x, second), (x, second + 250), FRAME);
+        sheet.offer((Anchor::Middle, x, second + 1_000), &said(tick));
     }
-    sheet.line((area.left, area.top), (area.right, area.top), FRAME);
+    sheet.line((area.left, second), (area.right, second), FRAME);
     sheet.line((area.left, area.bottom), (area.right, area.bottom), FRAME);
 }
 

@@ -263,7 +263,13 @@ impl Sheet {
             if outside || self.taken.iter().any(|t| t.meets(&wide)) {
                 continue;
             }
-            let crossed = self.traces.iter().filter(|t| area.cut_by(**t)).count();
+            let near = Area {
+                left: area.left - 200,
+                top: area.top - 100,
+                right: area.right + 200,
+                bottom: area.bottom + 100,
+            };
+            let crossed = self.traces.iter().filter(|t| near.cut_by(**t)).count();
             if best.as_ref().is_none_or(|(least, ..)| crossed < *least) {
                 best = Some((crossed, *spot, area));
             }

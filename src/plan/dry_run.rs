@@ -333,6 +333,8 @@ pub fn dossier(
         checks: None,
         files: Vec::new(),
         computed: Vec::new(),
+        loggers: Vec::new(),
+        trace_forms: Vec::new(),
         pictures: false,
         loads: Vec::new(),
         reports: Vec::new(),

@@ -1,11 +1,16 @@
 //! What a record may not say of raw files: a trace nobody can tell how to read, a surface of no size.
 
+use std::collections::BTreeSet;
+
+use crate::logger::Loggers;
 use crate::path::Path;
 use crate::record::Immersion;
 use crate::record::RawFile;
 use crate::record::Record;
 use crate::record::raw_files;
+use crate::trace_form::TraceForms;
 use crate::units::Dimension;
+use crate::validate::Wrong;
 use crate::validate::Wrongs;
 use crate::validate::outside;
 
@@ -33,6 +38,32 @@ pub(super) fn record(wrongs: &mut Wrongs, record: &Record) {
             }
         }
     }
+}
+
+/// A map of loggers nobody could read by, or two of one id.
+pub fn loggers(loggers: &Loggers) -> Vec<Wrong> {
+    let faults = loggers.faults().into_iter();
+    faults.map(|f| Wrong { path: f.path, message: f.fault.to_string(), hint: None }).collect()
+}
+
+/// A layout that cannot be used, or two of one id.
+pub fn trace_forms(forms: &TraceForms) -> Vec<Wrong> {
+    let mut wrongs = Wrongs::default();
+    let mut seen = BTreeSet::new();
+    for (i, form) in forms.traces.iter().enumerate() {
+        let path = Path::root().key("traces").index(i);
+        if !seen.insert(form.form.as_str()) {
+            wrongs.say(
+                path.key("form"),
+                format!("`{}` stands twice", form.form),
+                "give each an id of its own",
+            );
+        }
+        if let Err(error) = form.layout.check() {
+            wrongs.say(path.key("layout"), error.to_string(), "");
+        }
+    }
+    wrongs.0
 }
 
 /// The surface in a bath, where it is written down.

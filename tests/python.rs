@@ -1,0 +1,31 @@
+//! Runs a script of ours with a general-purpose numerical library, to hold our figures against its.
+#![allow(dead_code, clippy::print_stdout, reason = "each module uses what it needs")]
+
+use std::io::Write;
+use std::process::Command;
+use std::process::Stdio;
+
+/// What `script` prints when `input` is on its standard input; `None` where Python or SciPy is missing and
+/// `BRIGHTPROOF_REQUIRE_TOOLS` does not ask for them.
+pub fn scipy(script: &str, input: &str) -> Option<String> {
+    let there = Command::new("python3").args(["-c", "import scipy, numpy"]).output();
+    if !there.is_ok_and(|o| o.status.success()) {
+        assert!(std::env::var_os("BRIGHTPROOF_REQUIRE_TOOLS").is_none(), "python3 with scipy is missing");
+        println!("not compared: python3 with scipy is missing");
+        return None;
+    }
+    let mut child = Command::new("python3")
+        .args(["-c", script])
+        .stdin(Stdio::piped())
+        .stdout(Stdio::piped())
+        .stderr(Stdio::piped())
+        .spawn()
+        .unwrap();
+    let mut stdin = child.stdin.take().unwrap();
+    let text = input.to_owned();
+    let writer = std::thread::spawn(move || stdin.write_all(text.as_bytes()));
+    let output = child.wait_with_output().unwrap();
+    writer.join().unwrap().unwrap();
+    assert!(output.status.success(), "{}", String::from_utf8_lossy(&output.stderr));
+    Some(String::from_utf8(output.stdout).unwrap())
+}
