@@ -1,8 +1,9 @@
-//! Charts of a certificate as plain scenes: lines, fills and texts in hundredths of a point, from which a page or an
-//! SVG file is made. Legible in black and white: what differs differs in form and is told in words on the spot.
+//! Charts of a certificate as plain scenes: lines, fills and texts in hundredths of a point, from which a
+//! page or an SVG file is made. Legible in black and white: what differs differs in form and is told in words
+//! on the spot.
 //!
-//! Lengths are whole numbers, so that a scene is the same to the last byte on every machine. The origin is the top
-//! left corner; x grows to the right, y grows downward.
+//! Lengths are whole numbers, so that a scene is the same to the last byte on every machine. The origin is
+//! the top left corner; x grows to the right, y grows downward.
 
 mod axis;
 mod bath;
@@ -49,8 +50,8 @@ pub struct Drawing {
     pub title: String,
     /// What can be read from it, in words, for those who cannot see it.
     pub description: String,
-    /// In the order they are painted: later ones cover earlier ones. All lie inside `width` and `height`, save for half
-    /// the width of a pen.
+    /// In the order they are painted: later ones cover earlier ones. All lie inside `width` and `height`,
+    /// save for half the width of a pen.
     pub shapes: Vec<Shape>,
 }
 
@@ -151,8 +152,8 @@ pub enum Shape {
         /// What it looks like.
         form: Form,
     },
-    /// One line of text, black, in a plain face without serifs. Widths were reckoned with [`text_width`], on the wide
-    /// side: a face that is narrower fits too.
+    /// One line of text, black, in a plain face without serifs. Widths were reckoned with [`text_width`], on
+    /// the wide side: a face that is narrower fits too.
     Text {
         /// Which point `at` is.
         anchor: Anchor,

@@ -17,6 +17,9 @@ use crate::correction::Correction;
 use crate::evidence::Relied;
 use crate::moment::Date;
 use crate::moment::Moment;
+use crate::removal::document::Charge;
+use crate::removal::document::Dimension;
+use crate::removal::document::Weighed;
 use crate::units::Quantity;
 
 pub use family::ByWeight;
@@ -408,6 +411,15 @@ pub struct Measurement {
     /// Readings before treatment; printed, never judged.
     #[serde(default, skip_serializing_if = "Vec::is_empty")]
     pub before: Vec<Quantity>,
+    /// Pieces or coupons weighed before and after, stock removal.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub weighed: Vec<Weighed>,
+    /// Sizes before and after, stock removal.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub dimensions: Vec<Dimension>,
+    /// The charge that passed, stock removal; from the log where it says no current.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub charge: Option<Charge>,
     /// Profile traces the readings come from, in their order.
     #[serde(default, skip_serializing_if = "Vec::is_empty")]
     pub traces: Vec<TraceFile>,

@@ -14,6 +14,7 @@ use serde::Serialize;
 
 use crate::moment::Date;
 use crate::moment::Moment;
+use crate::solution::Titration;
 use crate::units::Quantity;
 
 pub use equipment::InstrumentKind;
@@ -166,6 +167,9 @@ pub struct Analysis {
     pub by: String,
     /// Found, by constituent.
     pub found: BTreeMap<Constituent, Quantity>,
+    /// Titrations it rests on; what was found must agree with what they come to.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub titrations: Vec<Titration>,
 }
 
 /// What a bath is analysed for.

@@ -26,6 +26,7 @@ use crate::judge::Dossier;
 use crate::log_file;
 use crate::logger::Logger;
 use crate::logger::Measures;
+use crate::moment::Date;
 use crate::moment::Moment;
 use crate::pack::Check;
 use crate::pack::Subject;
@@ -113,6 +114,12 @@ fn step_of<'a>(record: &'a Record, entry: &Path) -> Option<(&'a str, &'a Step)> 
         }
         _ => None,
     }
+}
+
+/// The day of the step whose log an entry names.
+pub fn day_of(record: &Record, entry: &Path) -> Option<Date> {
+    let immersion = step_of(record, entry)?.1.immersion()?;
+    immersion.in_at.or(immersion.out_at).map(|at| at.date())
 }
 
 fn of_log(

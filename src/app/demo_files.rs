@@ -22,6 +22,7 @@ pub const FILES: &[(&str, &str)] = &[
     ),
     ("instruments.yaml", include_str!("../../samples/larkspur/instruments.yaml")),
     ("journal/L-26-0432.jsonl", include_str!("../../samples/larkspur/journal/L-26-0432.jsonl")),
+    ("loggers.yaml", include_str!("../../samples/larkspur/loggers.yaml")),
     ("loads/LD-7.yaml", include_str!("../../samples/larkspur/loads/LD-7.yaml")),
     ("lots/L-26-0401.yaml", include_str!("../../samples/larkspur/lots/L-26-0401.yaml")),
     ("lots/L-26-0402.yaml", include_str!("../../samples/larkspur/lots/L-26-0402.yaml")),
@@ -125,7 +126,31 @@ pub const FILES: &[(&str, &str)] = &[
     ("shipments/PS-26-0341.yaml", include_str!("../../samples/larkspur/shipments/PS-26-0341.yaml")),
     ("shipments/PS-26-0342.yaml", include_str!("../../samples/larkspur/shipments/PS-26-0342.yaml")),
     ("shop.yaml", include_str!("../../samples/larkspur/shop.yaml")),
+    ("traces.yaml", include_str!("../../samples/larkspur/traces.yaml")),
     ("solutions.yaml", include_str!("../../samples/larkspur/solutions.yaml")),
+    ("lots/L-26-0551.yaml", include_str!("../../samples/larkspur/lots/L-26-0551.yaml")),
+    ("lots/L-26-0552.yaml", include_str!("../../samples/larkspur/lots/L-26-0552.yaml")),
+    ("lots/L-26-0553.yaml", include_str!("../../samples/larkspur/lots/L-26-0553.yaml")),
+    ("lots/L-26-0554.yaml", include_str!("../../samples/larkspur/lots/L-26-0554.yaml")),
+    ("lots/L-26-0555.yaml", include_str!("../../samples/larkspur/lots/L-26-0555.yaml")),
+    ("orders/QI-88461.yaml", include_str!("../../samples/larkspur/orders/QI-88461.yaml")),
+    ("orders/OS-30466.yaml", include_str!("../../samples/larkspur/orders/OS-30466.yaml")),
+    ("parts/7731-08-A.yaml", include_str!("../../samples/larkspur/parts/7731-08-A.yaml")),
+    ("parts/OS-VF41-A.yaml", include_str!("../../samples/larkspur/parts/OS-VF41-A.yaml")),
+];
+
+/// Raw readings of the demonstration shop, as its loggers and gauges wrote them.
+pub const RAW: &[(&str, &[u8])] = &[
+    ("logs/EP-1-2026-11-24.csv", include_bytes!("../../samples/larkspur/logs/EP-1-2026-11-24.csv")),
+    ("logs/EP-1-2026-11-25.csv", include_bytes!("../../samples/larkspur/logs/EP-1-2026-11-25.csv")),
+    ("logs/N-2-2026-11-24.csv", include_bytes!("../../samples/larkspur/logs/N-2-2026-11-24.csv")),
+    ("logs/N-2-2026-11-25.csv", include_bytes!("../../samples/larkspur/logs/N-2-2026-11-25.csv")),
+    ("logs/N-2-2026-11-27.csv", include_bytes!("../../samples/larkspur/logs/N-2-2026-11-27.csv")),
+    ("traces/L-26-0553-1.x3p", include_bytes!("../../samples/larkspur/traces/L-26-0553-1.x3p")),
+    ("traces/L-26-0553-2.x3p", include_bytes!("../../samples/larkspur/traces/L-26-0553-2.x3p")),
+    ("traces/L-26-0553-3.x3p", include_bytes!("../../samples/larkspur/traces/L-26-0553-3.x3p")),
+    ("traces/L-26-0553-before.csv", include_bytes!("../../samples/larkspur/traces/L-26-0553-before.csv")),
+    ("traces/L-26-0554-1.x3p", include_bytes!("../../samples/larkspur/traces/L-26-0554-1.x3p")),
 ];
 
 #[cfg(test)]
@@ -148,7 +173,9 @@ mod tests {
             }
         }
         found.sort();
-        let listed: Vec<String> = FILES.iter().map(|(name, _)| (*name).to_owned()).collect();
+        let texts = FILES.iter().map(|(name, _)| (*name).to_owned());
+        let mut listed: Vec<String> = texts.chain(RAW.iter().map(|(name, _)| (*name).to_owned())).collect();
+        listed.sort();
         assert_eq!(listed, found);
     }
 }

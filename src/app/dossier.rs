@@ -280,6 +280,15 @@ impl Book {
             let day = Some(measurement.at.date());
             instrument_uses.extend(measurement.instrument.iter().map(|id| (id.clone(), day)));
         }
+        for (entry, raw) in raw_files(record) {
+            if let RawFile::Log(log) = raw {
+                let day = computed::day_of(record, &entry);
+                let loggers = self.loggers.loggers.iter().filter(|l| l.logger == log.logger);
+                let ids =
+                    loggers.flat_map(|l| l.columns.iter().map(|c| &c.instrument).chain([&l.instrument]));
+                instrument_uses.extend(ids.flatten().map(|id| (id.clone(), day)));
+            }
+        }
         let mut baths = Vec::new();
         for bath in &self.baths.document.baths {
             let uses: Vec<Option<Moment>> =

@@ -110,6 +110,9 @@ pub fn demo(folder: &Folder, world: &World) -> Result<String, Error> {
     for (name, text) in demo_files::FILES {
         folder::write_new(&folder.path(name), text.as_bytes(), false)?;
     }
+    for (name, bytes) in demo_files::RAW {
+        folder::write_new(&folder.path(name), bytes, false)?;
+    }
     folder::write_new(
         &folder.path("keys/README.txt"),
         b"Demonstration keys: unlocked, for an invented shop. Never use them for real certificates.\n",

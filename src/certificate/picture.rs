@@ -10,6 +10,7 @@ use crate::computed::ChannelFigures;
 use crate::computed::Computed;
 use crate::computed::LogFigures;
 use crate::computed::TraceFigures;
+use crate::judge;
 use crate::judge::Dossier;
 use crate::moment::Moment;
 use crate::path::Path;
@@ -304,6 +305,32 @@ pub(super) fn of_lot(dossier: &Dossier) -> Vec<Picture> {
     }
     let mut all = logs(dossier);
     all.extend(profiles(dossier));
+    all.extend(removals(dossier));
+    all
+}
+
+fn removals(dossier: &Dossier) -> Vec<Picture> {
+    let line = dossier.order.lines.iter().find(|l| l.line == dossier.record.order.line);
+    let also = line.map(|l| l.also_calls_for.as_slice()).unwrap_or_default();
+    let asked = || {
+        dossier.part.calls_for.iter().chain(also).filter(|c| c.limit == Some(Characteristic::StockRemoval))
+    };
+    let mut all = Vec::new();
+    for (i, m) in dossier.record.measurements.iter().enumerate() {
+        let estimates = judge::removal_estimates(dossier, i, m);
+        if estimates.is_empty() {
+            continue;
+        }
+        let runs: Vec<String> = m.covers.iter().map(|run| format!("run {run}")).collect();
+        let each =
+            estimates.into_iter().map(|(by, value, uncertainty)| EstimateData { by, value, uncertainty });
+        all.push(Picture::Removal(RemovalPicture {
+            title: format!("Stock removal a surface, {}", runs.join(", ")),
+            estimates: each.collect(),
+            at_least: asked().find_map(|c| c.at_least),
+            at_most: asked().find_map(|c| c.at_most),
+        }));
+    }
     all
 }
 

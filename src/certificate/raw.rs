@@ -4,6 +4,7 @@ use crate::certificate::Fact;
 use crate::computed::ChannelFigures;
 use crate::computed::Computed;
 use crate::computed::LogFigures;
+use crate::judge;
 use crate::judge::Dossier;
 use crate::path::Path;
 use crate::record::Measurement;
@@ -65,5 +66,9 @@ pub(super) fn of_measurement(dossier: &Dossier, facts: &mut Vec<Fact>, index: us
             push(facts, "filter", filter);
         }
         push(facts, "raw files", found.iter().map(|c| named(c)).collect::<Vec<_>>().join(", "));
+    }
+    for (by, value, expanded) in judge::removal_estimates(dossier, index, m) {
+        let known = expanded.map_or_else(String::new, |u| format!(" ± {u} (k = 2)"));
+        push(facts, &format!("removal {by}"), format!("{value}{known}"));
     }
 }

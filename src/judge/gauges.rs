@@ -67,7 +67,8 @@ pub fn readings(
             all.push(Evidence::missing(path.index(i).key("readings")));
         }
         let known = uncertainty(dossier, measurement.instrument.as_deref(), Some(measurement.at.date()));
-        for (at, reading) in readings {
+        for (at, reading, own) in readings {
+            let known = own.map_or_else(|| known.clone(), Uncertainty::Known);
             let found = reading.map_or_else(Found::Missing, |reading| found(&reading, &known));
             all.push(Evidence::record(at, found).with(known.clone()));
         }
@@ -97,7 +98,8 @@ pub fn sixteen_percent(
             values.extend(traces.iter().flat_map(|t| &t.each_ra));
             values.extend(m.readings.iter().skip(m.traces.len()));
         } else {
-            values.extend(raw::readings(dossier, i, m).into_iter().filter_map(|(_, reading)| reading.ok()));
+            values
+                .extend(raw::readings(dossier, i, m).into_iter().filter_map(|(_, reading, _)| reading.ok()));
         }
     }
     let found = |limit: &Quantity, wrong: Ordering, word: &str| {
@@ -133,7 +135,8 @@ pub fn roughness(dossier: &Dossier, subject: Subject) -> Vec<Evidence> {
     let counting = made(dossier, what).filter(|(_, m)| runs.iter().any(|r| counts_for(m, r)));
     counting
         .map(|(i, m)| {
-            let readings = raw::readings(dossier, i, m).into_iter().filter_map(|(_, reading)| reading.ok());
+            let readings =
+                raw::readings(dossier, i, m).into_iter().filter_map(|(_, reading, _)| reading.ok());
             let found = mean(&readings.collect::<Vec<_>>()).map_or_else(
                 || Found::Missing(Reason::Contradiction("readings in different units".to_owned())),
                 Found::Quantity,

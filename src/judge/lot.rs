@@ -13,6 +13,7 @@ use crate::judge::approvals;
 use crate::judge::calibration::calibration;
 use crate::judge::decided::Decided;
 use crate::judge::decided::Side;
+use crate::judge::estimates;
 use crate::judge::family;
 use crate::judge::gauges;
 use crate::judge::heat;
@@ -104,6 +105,7 @@ pub fn evidence(dossier: &Dossier, resolved: Option<&Resolved>, subject: Subject
         Subject::LogCovers => return raw::covers(dossier),
         Subject::FiguresAgree => return raw::agree(dossier),
         Subject::RoughnessFilter => return raw::filter(dossier),
+        Subject::RemovalAgrees => return estimates::agree(dossier),
         Subject::LoadCarried => return shared::loads(dossier),
         Subject::TestReports => return shared::reports(dossier),
         Subject::InspectionLot => return shared::one_kind(dossier),

@@ -12,16 +12,21 @@ use crate::computed::Computed;
 use crate::computed::LogFigures;
 use crate::computed::Reading;
 use crate::computed::TraceFigures;
+use crate::finding::Document;
 use crate::finding::Reason;
 use crate::judge::Dossier;
 use crate::judge::Evidence;
 use crate::judge::Found;
+use crate::judge::calibration::calibration;
+use crate::judge::estimates;
 use crate::judge::immersion::metered;
 use crate::path::Path;
 use crate::record::Characteristic;
 use crate::record::Immersion;
 use crate::record::Measurement;
 use crate::record::raw_files;
+use crate::shop::InstrumentKind;
+use crate::solution::Strength;
 use crate::units::Quantity;
 use crate::units::Unit;
 
@@ -53,6 +58,18 @@ pub(super) fn extremes(
         .into()
 }
 
+/// Calibrations of the sensors that a step's log names beside the bath's own thermometer.
+pub(super) fn sensors(dossier: &Dossier, step: &Path, immersion: &Immersion) -> Vec<Evidence> {
+    let Some(log) = log_of(dossier, step) else { return Vec::new() };
+    let temperature = log.channels.iter().filter(|c| c.measures == "temperature");
+    let sensors: BTreeSet<&str> = temperature.filter_map(|c| c.instrument.as_deref()).collect();
+    let day = log.from.date();
+    let bath = dossier.baths.iter().find(|b| b.bath == immersion.bath);
+    let own = bath.and_then(|b| b.thermometer.as_deref());
+    let others = sensors.into_iter().filter(|id| Some(*id) != own);
+    others.map(|id| calibration(dossier, id, day, step.key("log"), &[InstrumentKind::Thermometer])).collect()
+}
+
 /// Current density by the log: its current over the surface in the bath.
 pub(super) fn current_densities(dossier: &Dossier, step: &Path, immersion: &Immersion) -> Vec<Evidence> {
     densities(dossier, step, immersion)
@@ -72,15 +89,26 @@ fn densities(dossier: &Dossier, step: &Path, immersion: &Immersion) -> Option<(Q
     Some((density(channel.minimum)?, density(channel.maximum)?))
 }
 
-/// The readings of a measurement that are judged, each with its place: computed ones where there are raw files, and
-/// typed ones beyond them.
-pub(super) fn readings(
-    dossier: &Dossier,
-    index: usize,
-    m: &Measurement,
-) -> Vec<(Path, Result<Quantity, Reason>)> {
+/// A reading that is judged: its place, what it is or why there is none, and its own uncertainty where one was reckoned.
+pub(super) type Judged = (Path, Result<Quantity, Reason>, Option<Quantity>);
+
+/// The readings of a measurement that are judged: computed ones where there are raw readings, and typed ones beyond
+/// them.
+pub(super) fn readings(dossier: &Dossier, index: usize, m: &Measurement) -> Vec<Judged> {
     let path = Path::root().key("measurements").index(index);
-    let mut all = Vec::new();
+    let mut all: Vec<Judged> = Vec::new();
+    if m.what == Characteristic::StockRemoval {
+        for one in estimates::judging(dossier, index, m) {
+            let (value, expanded) = match one.estimate {
+                Ok(estimate) => match estimates::reading(&estimate) {
+                    Some((value, expanded)) => (Ok(value), expanded),
+                    None => (Err(Reason::NotRecorded), None),
+                },
+                Err(reason) => (Err(reason), None),
+            };
+            all.push((one.at, value, expanded));
+        }
+    }
     for (j, _) in m.traces.iter().enumerate() {
         let at = path.key("traces").index(j);
         let reading = match of_entry(dossier, &at).map(|c| &c.found) {
@@ -88,10 +116,10 @@ pub(super) fn readings(
             Some(Reading::Unreadable(why)) => Err(Reason::Unreadable(why.clone())),
             _ => Err(Reason::NotRecorded),
         };
-        all.push((at, reading));
+        all.push((at, reading, None));
     }
     let typed = m.readings.iter().enumerate().skip(all.len());
-    all.extend(typed.map(|(j, reading)| (path.key("readings").index(j), Ok(*reading))));
+    all.extend(typed.map(|(j, reading)| (path.key("readings").index(j), Ok(*reading), None)));
     all
 }
 
@@ -185,6 +213,14 @@ pub(super) fn agree(dossier: &Dossier) -> Vec<Evidence> {
             let Some(value) = trace.and_then(|t| t.parameter(m.what.name())) else { continue };
             all.push(against(&path.key("readings").index(j), typed, &value, "by the trace"));
         }
+        if m.what == Characteristic::StockRemoval {
+            let judging = estimates::judging(dossier, i, m);
+            for (j, (typed, one)) in m.readings.iter().zip(&judging).enumerate() {
+                let value = one.estimate.as_ref().ok().and_then(estimates::reading);
+                let Some((value, _)) = value else { continue };
+                all.push(against(&path.key("readings").index(j), typed, &value, "computed"));
+            }
+        }
         for (j, typed) in m.before.iter().enumerate() {
             let entry = path.key("traces_before").index(j);
             let trace = of_entry(dossier, &entry).and_then(Computed::trace);
@@ -192,7 +228,68 @@ pub(super) fn agree(dossier: &Dossier) -> Vec<Evidence> {
             all.push(against(&path.key("before").index(j), typed, &value, "by the trace"));
         }
     }
+    all.extend(analysed(dossier));
+    all.extend(surfaces(dossier));
     or_nothing(all)
+}
+
+/// Strengths of baths that were typed, against the titrations they come from.
+fn analysed(dossier: &Dossier) -> Vec<Evidence> {
+    let mut all = Vec::new();
+    for bath in &dossier.baths {
+        for analysis in &bath.analyses {
+            let place =
+                Path::root().key("baths").key(&bath.bath).key("analyses").key(&analysis.at.to_string());
+            for (j, titration) in analysis.titrations.iter().enumerate() {
+                let own = place.key("titrations").index(j);
+                let found = match titration.answer() {
+                    Err(error) => Found::Missing(Reason::Unreadable(error.to_string())),
+                    Ok(answer) => {
+                        let typed = analysis.found.values().find_map(|typed| {
+                            let computed = answer.strengths.iter().filter_map(Strength::quantity);
+                            let same = |q: &Quantity| q.dimension() == typed.dimension();
+                            Some((*typed, computed.into_iter().find(same)?))
+                        });
+                        match typed {
+                            Some((typed, value)) => Found::Own {
+                                observed: format!("{}: {typed} typed", bath.bath),
+                                limit: format!("{value} by the titration"),
+                                met: computed::agree(&typed, &value) == Some(true),
+                            },
+                            None => continue,
+                        }
+                    }
+                };
+                all.push(Evidence::at(Document::Baths, own, found));
+            }
+        }
+    }
+    all
+}
+
+/// Ratios of a surface that were typed, against the atomic percentages they come from.
+fn surfaces(dossier: &Dossier) -> Vec<Evidence> {
+    let mut all = Vec::new();
+    for (i, test) in dossier.record.tests.iter().enumerate() {
+        let Some(percent) = &test.atomic_percent else { continue };
+        let path = Path::root().key("tests").index(i);
+        let each = [
+            ("chromium_to_iron", test.chromium_to_iron, percent.chromium_to_iron()),
+            ("chromium_oxide_to_iron_oxide", test.chromium_oxide_to_iron_oxide, percent.oxide_ratio()),
+        ];
+        for (key, typed, ratio) in each {
+            let Some(typed) = typed else { continue };
+            let at = path.key(key);
+            all.push(match ratio {
+                Ok(ratio) => {
+                    let value = Quantity::new(ratio.value, Unit::Ratio);
+                    against(&at, &typed, &value, &format!("from the percentages, {}", ratio.method))
+                }
+                Err(error) => Evidence::record(at, Found::Missing(Reason::Unreadable(error.to_string()))),
+            });
+        }
+    }
+    all
 }
 
 fn by_channel(at: &Path, typed: &Quantity, channel: &ChannelFigures) -> Evidence {

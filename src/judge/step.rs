@@ -295,7 +295,10 @@ fn one_step(here: &Here, run: &FinalRun, subject: Subject) -> Vec<Evidence> {
             here.baths_used().iter().map(|(path, dip)| analysis_age(here, path, dip)).collect()
         }
         Subject::BathCalibration => {
-            here.baths_used().iter().map(|(path, dip)| bath_calibration(here, path, dip)).collect()
+            let used = here.baths_used();
+            let own = used.iter().map(|(path, dip)| bath_calibration(here, path, dip));
+            let logged = used.iter().flat_map(|(path, dip)| raw::sensors(here.dossier, path, dip));
+            own.chain(logged).collect()
         }
         Subject::RectifierCalibration => vec![rectifier(here)],
         Subject::CurrentDensity => {

@@ -1,10 +1,12 @@
-//! Scales and their ticks: steps of 1, 2 or 5 times a power of ten with exact decimals, round minutes and hours.
+//! Scales and their ticks: steps of 1, 2 or 5 times a power of ten with exact decimals, round minutes and
+//! hours.
 
 use chrono::DateTime;
 use rust_decimal::Decimal;
 use rust_decimal::prelude::ToPrimitive;
 
-/// Beyond this nothing is measured in a shop; such values are drawn at the edge, so that no difference overflows.
+/// Beyond this nothing is measured in a shop; such values are drawn at the edge, so that no difference
+/// overflows.
 const MOST: i64 = 1_000_000_000_000_000;
 /// Least span of a scale; anything closer together is drawn as equal.
 const LEAST: (i64, u32) = (1, 10);
@@ -158,8 +160,8 @@ impl TimeScale {
         format!("{days}, UTC{sign}{:02}:{:02}", size / 3_600, size / 60 % 60)
     }
 
-    /// Round times inside the scale with what is written at each, at least `apart` from each other; a new day is
-    /// written as its date. At most 60.
+    /// Round times inside the scale with what is written at each, at least `apart` from each other; a new day
+    /// is written as its date. At most 60.
     pub(super) fn ticks(&self, apart: i64) -> Vec<(i64, String)> {
         let wide = i128::from(self.right - self.left);
         let fits =

@@ -56,8 +56,8 @@ pub struct BathLog {
     pub main: Panel,
     /// A second one under it: current, pH.
     pub second: Option<Panel>,
-    /// When the work went in and came out, seconds since 1970 UTC. What counts as an excursion, least or greatest is
-    /// taken from these times only; without them, from the whole log.
+    /// When the work went in and came out, seconds since 1970 UTC. What counts as an excursion, least or
+    /// greatest is taken from these times only; without them, from the whole log.
     pub immersed: Option<(i64, i64)>,
     /// Longest time between two readings still joined by a line, in seconds; without it all are joined.
     pub longest_gap: Option<i64>,
@@ -71,10 +71,10 @@ struct Excursion {
     above: bool,
 }
 
-/// Draws the log. The window is a light band between dashed limits, each named with value and unit; the immersion is
-/// measured above the panel; what lies beyond a limit is hatched down to it and the depth of its worst reading
-/// written; readings further apart than the longest gap are not joined; least and greatest reading are ringed and
-/// named. Without a reading of the main quantity the drawing says so.
+/// Draws the log. The window is a light band between dashed limits, each named with value and unit; the
+/// immersion is measured above the panel; what lies beyond a limit is hatched down to it and the depth of its
+/// worst reading written; readings further apart than the longest gap are not joined; least and greatest
+/// reading are ringed and named. Without a reading of the main quantity the drawing says so.
 pub fn bath_log(log: &BathLog) -> Drawing {
     let mut sheet = Sheet::new(log.width, &log.title);
     let mut main = log.main.clone();

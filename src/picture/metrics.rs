@@ -5,8 +5,8 @@ pub(super) const TEXT: i64 = 700;
 /// Heading of a chart: 8.6 pt.
 pub(super) const HEAD: i64 = 860;
 
-/// Advance of a character in thousandths of the size: widths of the common sans serif of PDF viewers as recalled from
-/// its public font metrics; everything else is taken to be wide.
+/// Advance of a character in thousandths of the size: widths of the common sans serif of PDF viewers as
+/// recalled from its public font metrics; everything else is taken to be wide.
 const fn advance(c: char) -> i64 {
     match c {
         'i' | 'j' | 'l' | '\'' => 222,
@@ -33,8 +33,9 @@ const fn advance(c: char) -> i64 {
     }
 }
 
-/// Estimated width of a text, hundredths of a point, for a size in hundredths of a point: the sum of the characters'
-/// usual widths and 15 per cent, because some faces that viewers take are that much wider; bold 7 per cent more.
+/// Estimated width of a text, hundredths of a point, for a size in hundredths of a point: the sum of the
+/// characters' usual widths and 15 per cent, because some faces that viewers take are that much wider; bold 7
+/// per cent more.
 pub fn text_width(text: &str, size: i64, bold: bool) -> i64 {
     let thousandths = text.chars().fold(0_i64, |sum, c| sum.saturating_add(advance(c)));
     let plain = thousandths.saturating_mul(size.clamp(0, 100_000)) / 1_000;

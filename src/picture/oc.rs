@@ -35,16 +35,17 @@ pub struct OcCurve {
     pub ac: u64,
     /// In order of per cent nonconforming.
     pub points: Vec<OcPoint>,
-    /// The acceptance quality limit, per cent, and the probability of acceptance there; the producer's risk is what
-    /// is missing to 1.
+    /// The acceptance quality limit, per cent, and the probability of acceptance there; the producer's risk
+    /// is what is missing to 1.
     pub aql: Option<OcPoint>,
-    /// The lot tolerance per cent defective and the probability of acceptance there, which is the consumer's risk.
+    /// The lot tolerance per cent defective and the probability of acceptance there, which is the consumer's
+    /// risk.
     pub ltpd: Option<OcPoint>,
 }
 
-/// Draws the curve with the plan named on it. At the AQL (dot) the producer's risk is measured from the curve up to 1,
-/// at the LTPD (ring) the consumer's from 0 up to the curve; both are written in per cent. Without points the drawing
-/// says so.
+/// Draws the curve with the plan named on it. At the AQL (dot) the producer's risk is measured from the curve
+/// up to 1, at the LTPD (ring) the consumer's from 0 up to the curve; both are written in per cent. Without
+/// points the drawing says so.
 pub fn oc_curve(data: &OcCurve) -> Drawing {
     let mut sheet = Sheet::new(data.width, &data.title);
     if data.points.is_empty() {

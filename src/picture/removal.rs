@@ -49,9 +49,9 @@ pub struct Removal {
     pub high: Option<Decimal>,
 }
 
-/// Draws a bar for each estimate with its uncertainty as a measure across its end, what is allowed as a light band
-/// between dashed rules, µm and under them inches on the axis. A bar that ends outside is hatched instead of grey, and its value
-/// says on which side. Without an estimate the drawing says so.
+/// Draws a bar for each estimate with its uncertainty as a measure across its end, what is allowed as a light
+/// band between dashed rules, µm and under them inches on the axis. A bar that ends outside is hatched
+/// instead of grey, and its value says on which side. Without an estimate the drawing says so.
 pub fn removal(data: &Removal) -> Drawing {
     let mut sheet = Sheet::new(data.width, &data.title);
     let estimates: Vec<&Estimate> = data.estimates.iter().take(12).collect();

@@ -48,9 +48,9 @@ pub struct Roughness<'a> {
     pub after: Option<Profile<'a>>,
 }
 
-/// Draws the profiles on the same scales, each with its mean line dashed, its evaluation length measured above it and
-/// its Ra written at its head. Of points closer together than the print shows, lowest and highest stay. Without a
-/// point the drawing says so.
+/// Draws the profiles on the same scales, each with its mean line dashed, its evaluation length measured
+/// above it and its Ra written at its head. Of points closer together than the print shows, lowest and
+/// highest stay. Without a point the drawing says so.
 pub fn roughness(data: &Roughness<'_>) -> Drawing {
     let mut sheet = Sheet::new(data.width, data.title);
     let profiles: Vec<Profile> = [data.before, data.after].into_iter().flatten().collect();

@@ -1,5 +1,5 @@
-//! The sheet a chart is drawn on: knows what stands where, so that texts do not collide, and cuts hatching to its
-//! area.
+//! The sheet a chart is drawn on: knows what stands where, so that texts do not collide, and cuts hatching to
+//! its area.
 
 use super::Anchor;
 use super::Dash;
@@ -242,13 +242,14 @@ impl Sheet {
         }
     }
 
-    /// Writes a text at the first of the spots that is free of other texts and least crossed by traces; not at all
-    /// when every spot is taken.
+    /// Writes a text at the first of the spots that is free of other texts and least crossed by traces; not
+    /// at all when every spot is taken.
     pub(super) fn place(&mut self, spots: &[Spot], text: &str, bold: bool, within: Area) -> bool {
         self.place_lines(spots, &[(text, bold)], within)
     }
 
-    /// As [`Sheet::place`] for lines under each other, each with whether it is bold; the spots are the first line's.
+    /// As [`Sheet::place`] for lines under each other, each with whether it is bold; the spots are the first
+    /// line's.
     pub(super) fn place_lines(&mut self, spots: &[Spot], lines: &[(&str, bool)], within: Area) -> bool {
         let lines = lines.iter().map(|(text, bold)| (clipped(text, TEXT, *bold, self.width), *bold));
         let lines: Vec<(String, bool)> = lines.filter(|(text, _)| !text.is_empty()).collect();

@@ -113,8 +113,8 @@ fn shape(out: &mut String, shape: &Shape) {
     }
 }
 
-/// The drawing as a standalone SVG 1.1 file in UTF-8, its title and description inside; one unit is one point. The
-/// same drawing always gives the same bytes.
+/// The drawing as a standalone SVG 1.1 file in UTF-8, its title and description inside; one unit is one
+/// point. The same drawing always gives the same bytes.
 pub fn to_svg(drawing: &Drawing) -> String {
     let (width, height) = (fixed(drawing.width), fixed(drawing.height));
     let mut out = String::from("<?xml version=\"1.0\" encoding=\"UTF-8\"?>\n");

@@ -5,10 +5,10 @@ use rust_decimal::Decimal;
 use super::Point;
 use crate::numeric;
 
-/// Thins a trace of evenly spaced heights to at most `2 * columns` points that keep the extremes of every column, the
-/// first of equals, in their order along the trace. x = index × `spacing`, with `places.0` decimals; z with `places.1`
-/// decimals (ties to even; units are the caller's, mm and µm as a rule). Heights that are not numbers, or cannot be a
-/// decimal, are left out. A trace short enough already is only rounded.
+/// Thins a trace of evenly spaced heights to at most `2 * columns` points that keep the extremes of every
+/// column, the first of equals, in their order along the trace. x = index × `spacing`, with `places.0`
+/// decimals; z with `places.1` decimals (ties to even; units are the caller's, mm and µm as a rule). Heights
+/// that are not numbers, or cannot be a decimal, are left out. A trace short enough already is only rounded.
 pub fn thin(heights: &[f64], spacing: f64, columns: usize, places: (u32, u32)) -> Vec<(Decimal, Decimal)> {
     let columns = columns.max(1);
     let mut kept: Vec<usize> = Vec::new();

@@ -7,6 +7,7 @@ use crate::evidence::Laboratory;
 use crate::evidence::Relied;
 use crate::moment::Moment;
 use crate::record::Source;
+use crate::surface::AtomicPercent;
 use crate::units::Quantity;
 
 /// The tests that finishing standards name.
@@ -180,6 +181,9 @@ pub struct Test {
     /// Oxidised chromium to oxidised iron in the surface, in atoms.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub chromium_oxide_to_iron_oxide: Option<Quantity>,
+    /// What the surface was found to consist of, in atomic per cent, where the ratios are computed from it.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub atomic_percent: Option<AtomicPercent>,
     /// Depth of the oxide film.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub oxide_depth: Option<Quantity>,
