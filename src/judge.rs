@@ -141,6 +141,7 @@ pub use people::deeds;
 pub use periodic::failed_after;
 pub use periodic::last_before;
 pub use permitted::reaches;
+pub use raw::count as readings_judged;
 pub use shared::treatment_baths;
 pub use shown::Carried;
 pub use shown::analysis_used;

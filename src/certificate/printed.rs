@@ -299,7 +299,7 @@ fn tests(dossier: &Dossier) -> Vec<PrintedTest> {
         push(&mut facts, "runs", Some(m.covers.join(", ")));
         PrintedTest {
             what: m.what.name().to_owned(),
-            pieces: Some(m.readings.len().max(m.traces.len()) as u64),
+            pieces: Some(judge::readings_judged(dossier, i, m)),
             nonconforming: Some(0),
             when: m.at.to_string(),
             facts,

@@ -123,6 +123,11 @@ pub(super) fn readings(dossier: &Dossier, index: usize, m: &Measurement) -> Vec<
     all
 }
 
+/// How many readings of a measurement are judged.
+pub fn count(dossier: &Dossier, index: usize, m: &Measurement) -> u64 {
+    readings(dossier, index, m).len() as u64
+}
+
 /// The traces of a measurement that could be read.
 pub(super) fn traces<'a>(dossier: &'a Dossier, index: usize, m: &Measurement) -> Vec<&'a TraceFigures> {
     let path = Path::root().key("measurements").index(index).key("traces");

@@ -36,6 +36,9 @@ pub enum CurveError {
         /// Lot, or the sample again where there is none.
         lot: u64,
     },
+    /// Acceptance number out of range.
+    #[error("acceptance number {0}: expected 0 to {LARGEST}")]
+    Accept(u64),
     /// Quality out of range.
     #[error(
         "quality {0}: expected 0 to 100 per cent (per hundred units: 0 to 100000), at most 4 decimals for a lot"
@@ -77,10 +80,13 @@ pub struct Risks {
     pub consumer: Decimal,
 }
 
-fn checked(model: Model, sample: u64) -> Result<(), CurveError> {
+fn checked(model: Model, sample: u64, accept: u64) -> Result<(), CurveError> {
     let lot = if let Model::Lot(lot) = model { lot } else { LARGEST };
     if sample == 0 || sample > lot || lot > LARGEST {
         return Err(CurveError::Sample { sample, lot });
+    }
+    if accept > LARGEST {
+        return Err(CurveError::Accept(accept));
     }
     Ok(())
 }
@@ -94,7 +100,7 @@ fn quality_ok(model: Model, quality: Decimal) -> Result<(), CurveError> {
 
 /// `P(found <= accept)` at a share (binomial), a mean per unit (Poisson), or a number of bad pieces (lot).
 fn raw(model: Model, sample: u64, accept: u64, quality: f64) -> f64 {
-    let (n, c) = (sample as f64, accept.min(sample.max(1).saturating_mul(1_000_000)) as f64);
+    let (n, c) = (sample as f64, accept as f64);
     let mut one = [quality];
     match model {
         Model::Binomial if libm::log1p(-quality) * n > SMALLEST_LOG && accept < sample && accept <= 1_000 => {
@@ -160,7 +166,7 @@ pub fn acceptances(
     accept: u64,
     qualities: &[f64],
 ) -> Result<Vec<f64>, CurveError> {
-    checked(model, sample)?;
+    checked(model, sample, accept)?;
     let n = sample as f64;
     let mut shares: Vec<f64> = qualities.iter().map(|q| q / 100.0).collect();
     let worst = shares.iter().copied().fold(0.0_f64, f64::max);
@@ -182,6 +188,7 @@ pub fn acceptances(
     for share in &mut shares {
         *share = match model {
             _ if !(*share >= 0.0 && share.is_finite()) => f64::NAN,
+            Model::Poisson if *share > 1_000.0 => f64::NAN,
             Model::Poisson => raw(model, sample, accept, *share),
             _ if *share > 1.0 => f64::NAN,
             Model::Binomial => raw(model, sample, accept, *share),
@@ -204,7 +211,7 @@ pub fn acceptance(
     quality: Decimal,
     places: u32,
 ) -> Result<Decimal, CurveError> {
-    checked(model, sample)?;
+    checked(model, sample, accept)?;
     quality_ok(model, quality)?;
     let value = match model {
         Model::Lot(lot) => nonconforming(lot, millionths(quality).unwrap_or(0)) as f64,
@@ -238,7 +245,7 @@ pub fn quality_at(
     pa: Decimal,
     places: u32,
 ) -> Result<Decimal, CurveError> {
-    checked(model, sample)?;
+    checked(model, sample, accept)?;
     if pa <= Decimal::ZERO || pa >= Decimal::ONE {
         return Err(CurveError::Probability(pa));
     }
@@ -283,7 +290,7 @@ pub fn risks(
 /// Average outgoing quality limit where lots not accepted are sorted: the largest `p · Pa(p) · (1 − n/N)` (Poisson),
 /// per cent, for a series of lots of `lot` pieces. Searched by golden section on the one hump of `p · Pa(p)`.
 pub fn outgoing_limit(sample: u64, accept: u64, lot: u64, places: u32) -> Result<Decimal, CurveError> {
-    checked(Model::Lot(lot), sample)?;
+    checked(Model::Lot(lot), sample, accept)?;
     let n = sample as f64;
     let leaves = |m: f64| m * probability::poisson(accept as f64, m);
     let ratio = 0.618_033_988_749_894_9;

@@ -101,7 +101,8 @@ fn run(first: f64, from: f64, to: f64, step: f64, ratio: impl Fn(f64) -> f64) ->
     while k != to {
         term *= ratio(k);
         sum += term;
-        if term < sum * 1e-19 {
+        // Equality ends it too: a first term of 0 would go on for ever.
+        if term <= sum * 1e-19 {
             break;
         }
         k += step;

@@ -3,13 +3,19 @@
 use std::collections::BTreeSet;
 use std::path::Path;
 
+use crate::app::computed;
 use crate::app::error::Error;
 use crate::app::evidence;
 use crate::app::verify::Answer;
 use crate::app::verify::Verification;
 use crate::app::verify::read_data;
+use crate::certificate::Certificate;
 use crate::certificate::Datum;
+use crate::computed::Computed;
+use crate::computed::Reading;
 use crate::evidence::HeldFile;
+use crate::folder;
+use crate::folder::FolderError;
 use crate::pdf;
 
 /// Adds a line about every file the certificate's data name.
@@ -53,5 +59,72 @@ pub fn evidence(found: &mut Verification, bytes: &[u8], store: &Path) -> Result<
         (bad, _) => Answer::Fail(bad.join("; ")),
     };
     found.line("evidence", true, answer, format!("{MEANS} ({} named)", files.len()));
+    figures(found, &certificate, store)
+}
+
+/// Adds a line about the figures computed from raw files: computed once more from the store they must come out the same.
+fn figures(found: &mut Verification, certificate: &Certificate, store: &Path) -> Result<(), Error> {
+    let dossiers = certificate.lots.iter().filter_map(|lot| match &lot.dossier {
+        Datum::Disclosed(dossier) if !dossier.computed.is_empty() => Some((lot, dossier)),
+        _ => None,
+    });
+    let mut files = 0_usize;
+    let mut bad = Vec::new();
+    for (lot, dossier) in dossiers {
+        let by_path = |path: &str| dossier.computed.iter().find(|c| c.path == path);
+        let read = |path: &str| match by_path(path).and_then(|c| evidence::place(&c.sha256)) {
+            Some(place) => match folder::read(&store.join(place)) {
+                Ok(bytes) => Ok(Some(bytes)),
+                Err(FolderError::Missing(_)) => Ok(None),
+                Err(error) => Err(error.into()),
+            },
+            None => Ok(None),
+        };
+        let again = computed::compute(dossier, &read)?;
+        files = files.saturating_add(again.len());
+        for (kept, now) in dossier.computed.iter().zip(&again).filter(|(kept, now)| kept != now) {
+            bad.push(format!("lot {}, {} at {}: {}", lot.lot, kept.path, kept.named_at, differs(kept, now)));
+        }
+        if again.len() != dossier.computed.len() {
+            bad.push(format!(
+                "lot {}: the record names {} raw files, figures stand for {}",
+                lot.lot,
+                again.len(),
+                dossier.computed.len()
+            ));
+        }
+    }
+    if files == 0 && bad.is_empty() {
+        return Ok(());
+    }
+    let answer = if bad.is_empty() { Answer::Pass } else { Answer::Fail(bad.join("; ")) };
+    let means = format!("computed again from the raw files, every figure comes out the same ({files} files)");
+    found.line("figures", true, answer, means);
     Ok(())
+}
+
+/// How two computations of one file differ, in words.
+fn differs(kept: &Computed, now: &Computed) -> String {
+    match (&kept.found, &now.found) {
+        (_, Reading::Unreadable(why)) => format!("nothing can be computed now: {why}"),
+        (Reading::Trace(kept), Reading::Trace(now)) if kept.ra != now.ra => {
+            format!("Ra {} in the certificate, {} computed", kept.ra, now.ra)
+        }
+        (Reading::Log(kept), Reading::Log(now)) => {
+            let each = kept.channels.iter().zip(&now.channels);
+            let other = each
+                .into_iter()
+                .find(|(kept, now)| kept.minimum != now.minimum || kept.maximum != now.maximum);
+            other.map_or_else(
+                || "the figures differ".to_owned(),
+                |(kept, now)| {
+                    format!(
+                        "{} {} to {} in the certificate, {} to {} computed",
+                        kept.measures, kept.minimum, kept.maximum, now.minimum, now.maximum
+                    )
+                },
+            )
+        }
+        _ => "the figures differ".to_owned(),
+    }
 }

@@ -1,0 +1,150 @@
+//! Operating characteristics and zero acceptance, against published points and SciPy.
+
+use brightproof::decision::Ties;
+use brightproof::decision::round_significant;
+use brightproof::sampling::CurveError;
+use brightproof::sampling::Model;
+use brightproof::sampling::acceptance;
+use brightproof::sampling::acceptances;
+use brightproof::sampling::outgoing_limit;
+use brightproof::sampling::quality_at;
+use brightproof::sampling::zero_acceptance_pieces;
+use rust_decimal::Decimal;
+
+use super::d;
+use super::facts;
+
+fn digits(value: Decimal, digits: u32) -> Decimal {
+    round_significant(value, digits, Ties::HalfEven).unwrap()
+}
+
+/// MIL-STD-105E tables X, every single plan at nine probabilities, computed with SciPy to four digits.
+#[test]
+fn points_of_the_curves() {
+    let facts = facts(include_str!("oc_points.csv"));
+    assert_eq!(facts.len(), 512);
+    for row in facts {
+        let (n, c) = (row[1].parse().unwrap(), row[2].parse().unwrap());
+        let model = if row[3].starts_with("binomial") { Model::Binomial } else { Model::Poisson };
+        for (pa, cell) in
+            ["0.99", "0.95", "0.90", "0.75", "0.50", "0.25", "0.10", "0.05", "0.01"].iter().zip(&row[4..])
+        {
+            if cell.is_empty() {
+                continue;
+            }
+            let found = quality_at(model, n, c, d(pa), 12).unwrap();
+            let expected = cell.parse::<Decimal>().or_else(|_| Decimal::from_scientific(cell)).unwrap();
+            assert_eq!(digits(found, 4), expected, "{row:?} {pa}");
+        }
+    }
+}
+
+/// MIL-STD-105E tables X-A and X-F (recalled), three digits.
+#[test]
+fn published_curves() {
+    let pa = ["0.99", "0.95", "0.90", "0.75", "0.50", "0.25", "0.10", "0.05", "0.01"];
+    let two = ["0.501", "2.53", "5.13", "13.4", "29.3", "50.0", "68.4", "77.6", "90.0"];
+    let twenty = ["0.0502", "0.256", "0.525", "1.43", "3.41", "6.70", "10.9", "13.9", "20.6"];
+    for (n, table) in [(2, two), (20, twenty)] {
+        for (pa, quality) in pa.iter().zip(table) {
+            assert_eq!(digits(quality_at(Model::Binomial, n, 0, d(pa), 12).unwrap(), 3), d(quality));
+        }
+    }
+    // Czech decree 294/1997 Sb., table C-4, first row: n 5, c 1.
+    let row = ["1.00", "0.92", "0.74", "0.53", "0.34", "0.19", "0.09", "0.03", "0.01"];
+    for (tens, pa) in (0_i64..).zip(row) {
+        assert_eq!(acceptance(Model::Binomial, 5, 1, Decimal::from(tens * 10), 2).unwrap(), d(pa));
+    }
+    // A published forum posting on n 68, c 2: 0.95 at 0.01213, 0.05 at 0.089704.
+    assert_eq!(quality_at(Model::Binomial, 68, 2, d("0.95"), 5).unwrap(), d("1.21313"));
+    assert_eq!(quality_at(Model::Binomial, 68, 2, d("0.05"), 5).unwrap(), d("8.97036"));
+    // Birolini, Reliability Engineering (2007), 7.1: c 1, risk 0.1, 2 % gives m 3.9 and n 195.
+    assert_eq!(quality_at(Model::Poisson, 1, 1, d("0.1"), 2).unwrap(), d("388.97"));
+    assert!(acceptance(Model::Poisson, 195, 1, d("2"), 6).unwrap() <= d("0.1"));
+    assert!(acceptance(Model::Poisson, 194, 1, d("2"), 6).unwrap() > d("0.1"));
+}
+
+/// Exact fractions worked with whole numbers: P of no failure, at the sample found and at one less.
+#[test]
+fn zero_acceptance_by_hand() {
+    for (lot, ltpd, n, pa, before) in [
+        (50, "10", 18, "0.095044", "0.112016"),
+        (100, "10", 20, "0.095116", "0.108513"),
+        (100, "5", 37, "0.093360", "0.101272"),
+        (200, "5", 41, "0.094959", "0.101289"),
+        (1000, "1", 205, "0.099677", "0.100945"),
+        (25, "20", 9, "0.082213", "0.116469"),
+        // 2 of 13: 15 % of 13 is 1.95, so D is 2.
+        (13, "15", 9, "0.076923", "0.128205"),
+    ] {
+        assert_eq!(zero_acceptance_pieces(lot, d(ltpd), d("10")).unwrap(), n);
+        assert_eq!(acceptance(Model::Lot(lot), n, 0, d(ltpd), 6).unwrap(), d(pa));
+        assert_eq!(acceptance(Model::Lot(lot), n - 1, 0, d(ltpd), 6).unwrap(), d(before));
+    }
+}
+
+/// Zero-acceptance samples computed with exact whole numbers, at risks of 10 and 5 per cent.
+#[test]
+fn zero_acceptance_table() {
+    let facts = facts(include_str!("c0_hypergeometric.csv"));
+    assert_eq!(facts.len(), 462);
+    for row in facts {
+        let (lot, ltpd) = (row[0].parse().unwrap(), d(&row[1]));
+        for (risk, n, pa) in [("10", &row[3], &row[4]), ("5", &row[5], &row[6])] {
+            let sample = zero_acceptance_pieces(lot, ltpd, d(risk)).unwrap();
+            assert_eq!(sample.to_string(), *n, "{row:?}");
+            assert_eq!(acceptance(Model::Lot(lot), sample, 0, ltpd, 6).unwrap(), d(pa), "{row:?}");
+        }
+        let endless: u64 = row[7].parse().unwrap();
+        assert!(acceptance(Model::Binomial, endless, 0, ltpd, 12).unwrap() <= d("0.1"), "{row:?}");
+        assert!(acceptance(Model::Binomial, endless - 1, 0, ltpd, 12).unwrap() > d("0.1"), "{row:?}");
+    }
+}
+
+/// SciPy 1.17: binom, poisson and hypergeom, within 1e-10 (a drawing needs three digits; the terms lose four).
+#[test]
+fn scipy_agrees() {
+    let mut asked = Vec::new();
+    for (n, c) in [(2, 0), (5, 1), (20, 0), (80, 3), (125, 10), (500, 21), (2000, 21), (3150, 1), (800, 44)] {
+        for q in ["0", "0.0001", "0.065", "0.5", "1", "2.5", "6.5", "10", "25", "60", "99.5", "100"] {
+            for model in ["binomial", "poisson"] {
+                asked.push((model, n, c, n, q));
+            }
+            for lot in [n, n + 1, 2 * n, 1_000 + n, 100_000] {
+                asked.push(("lot", n, c, lot, q));
+            }
+        }
+    }
+    let lines: Vec<String> = asked.iter().map(|(m, n, c, lot, q)| format!("{m} {n} {c} {lot} {q}")).collect();
+    let Some(out) = crate::python::scipy(include_str!("scipy.py"), &lines.join("\n")) else { return };
+    let answers: Vec<f64> = out.lines().map(|line| line.parse().unwrap()).collect();
+    assert_eq!(answers.len(), asked.len());
+    for ((model, n, c, lot, q), expected) in asked.into_iter().zip(answers) {
+        let model = match model {
+            "binomial" => Model::Binomial,
+            "poisson" => Model::Poisson,
+            _ => Model::Lot(lot),
+        };
+        let one: f64 = acceptance(model, n, c, d(q), 12).unwrap().to_string().parse().unwrap();
+        assert!((one - expected).abs() < 1e-10, "{model:?} {n} {c} {q}: {one}, {expected}");
+        let many = acceptances(model, n, c, &[q.parse().unwrap()]).unwrap();
+        assert!((many[0] - expected).abs() < 1e-10, "{model:?} {n} {c} {q}: {many:?}, {expected}");
+    }
+}
+
+/// Terms too small for a binary number end a sum. Worked by hand: 400 failures where 0.01 are expected do not happen.
+#[test]
+fn sums_end() {
+    assert_eq!(acceptance(Model::Poisson, 1, 400, d("1"), 4).unwrap(), Decimal::ONE);
+    assert_eq!(acceptance(Model::Binomial, 4_000_000_000, 2_000_000_000, d("90"), 4).unwrap(), Decimal::ZERO);
+    assert_eq!(acceptance(Model::Poisson, 1, u64::MAX, d("1"), 4), Err(CurveError::Accept(u64::MAX)));
+    assert!(acceptances(Model::Poisson, 1, 0, &[f64::MAX]).unwrap()[0].is_nan());
+}
+
+/// Worked by hand: for c 0 the hump m·exp(−m) is 1/e at m 1, so n 10 of an endless lot lets 3.679 % through; of a lot
+/// of 100 a tenth less.
+#[test]
+fn outgoing() {
+    assert_eq!(outgoing_limit(10, 0, 100, 3).unwrap(), d("3.311"));
+    assert_eq!(outgoing_limit(10, 0, 10, 3).unwrap(), d("0.000"));
+}
