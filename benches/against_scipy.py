@@ -3,8 +3,9 @@
 Input: a file of JSON, {"traces": [{"path": file of little-endian doubles, "cutoff": points}], "repeats": n}.
 Output: JSON, one object a trace: {"points", "seconds": {way: best}, "line": path of the mean line}.
 
-Each way gives the same result: the sum of weighted heights at all points. The kernel, its spectrum and the shares
-at the ends are made before the clock starts, and the division by the shares is left out, which favours SciPy.
+Each way gives the same result: the sum of weighted heights at all points. The kernel, its spectrum and the
+shares at the ends are made before the clock starts, and the division by the shares is left out: both favour
+SciPy.
 """
 import json
 import os
@@ -79,7 +80,7 @@ def main():
                 lambda z: ndimage.gaussian_filter1d(z, sigma, mode="constant", radius=reach),
             "numpy.convolve": lambda z: np.convolve(z, weights, mode="same"),
         }
-        for most in (1 << 13, 1 << 14, 1 << 15, 1 << 16, 1 << 30):
+        for most in (*(1 << power for power in range(13, 19)), 1 << 30):
             run = own_rfft(weights, len(z), most)
             if run is not None:
                 ways[f"scipy.fft.rfft, blocks of {most}" if most < len(z) else "scipy.fft.rfft, whole"] = run

@@ -19,8 +19,8 @@ use crate::trace_form::TraceForm;
 use crate::trace_form::TraceUnit;
 use crate::trace_form::UNIFORM_WITHIN;
 
-pub use csv::CsvError;
-pub use csv::read_csv;
+pub use self::csv::CsvError;
+pub use self::csv::read_csv;
 pub use x3p::X3pError;
 pub use x3p::read_x3p;
 

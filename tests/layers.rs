@@ -87,7 +87,7 @@ const TOOL: usize = 5;
 const OWNERS: &[(&str, &[&str])] = &[
     ("allsorts", &["pdf"]),
     ("calamine", &["sheet"]),
-    ("chrono", &["moment", "seal", "app"]),
+    ("chrono", &["moment", "picture", "seal", "app"]),
     ("clap", &["cli", "command"]),
     ("clap_complete", &["cli", "command"]),
     ("clap_mangen", &["command"]),

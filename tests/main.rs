@@ -38,6 +38,7 @@ mod picture;
 mod pieces;
 mod plan;
 mod python;
+mod raw;
 mod register;
 mod release;
 mod removal;

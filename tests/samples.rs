@@ -144,6 +144,29 @@ const FAULTS: &[Fault] = &[
         place: "lots/L-26-0522.yaml:13:103",
     },
     Fault {
+        lot: "L-26-0552",
+        requirement: "astm-a967/nitric-2.temperature",
+        verdict: Verdict::NotMet,
+        observed: Some("93.3 °F"),
+        place: "lots/L-26-0552.yaml:14:13",
+    },
+    Fault {
+        lot: "L-26-0554",
+        requirement: "house/figures.agree",
+        verdict: Verdict::NotMet,
+        observed: Some("0.28 µm typed"),
+        place: "lots/L-26-0554.yaml:47:16",
+    },
+    Fault {
+        lot: "L-26-0555",
+        requirement: "house/log.whole",
+        verdict: Verdict::NotMet,
+        observed: Some(
+            "58 readings from 2026-11-27T09:40:00-05:00 to 2026-11-27T10:14:00-05:00, the longest gap 20 min",
+        ),
+        place: "lots/L-26-0555.yaml:14:13",
+    },
+    Fault {
         lot: "L-26-0475",
         requirement: "house/call-out-judged",
         verdict: Verdict::NoEvidence,

@@ -32,7 +32,7 @@ use brightproof::shop::Solutions;
 use brightproof::validate;
 
 /// Lots of the sample shop that conform.
-pub const CONFORMING: [&str; 22] = [
+pub const CONFORMING: [&str; 24] = [
     "L-26-0401",
     "L-26-0402",
     "L-26-0403",
@@ -55,6 +55,8 @@ pub const CONFORMING: [&str; 22] = [
     "L-26-0543",
     "L-26-0544",
     "L-26-0545",
+    "L-26-0551",
+    "L-26-0553",
 ];
 
 /// Lots that conform because the purchaser permits something in writing.

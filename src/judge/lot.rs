@@ -344,7 +344,7 @@ pub fn limit_evidence(
             let own = || counting().filter(|(_, m, _)| part::speaks_for_part(dossier, &m.covers));
             let count = |i: usize, m: &Measurement| raw::readings(dossier, i, m).len() as u64;
             let pieces = own().fold(0_u64, |sum, (i, m, _)| sum.saturating_add(count(*i, m)));
-            own().next()?; // the missing reading is the gap
+            own().next().filter(|_| pieces > 0)?; // the missing reading is the gap
             let lot = runs.iter().fold(0_u64, |sum, r| sum.saturating_add(r.pieces));
             let ordered = call_out.pieces.unwrap_or(1);
             let counted = Found::Counted { pieces, ordered, lot };

@@ -257,7 +257,12 @@ impl<'a> Filler<'a> {
             ingredients: ingredients.unwrap_or_else(|| vec!["invented".to_owned()]),
             thermometer: Some(thermometer),
             analysis_good_for: Some(read("30 d")),
-            analyses: vec![Analysis { at: read("2026-11-01T08:00+00:00"), by: WHO.to_owned(), found, titrations: Vec::new() }],
+            analyses: vec![Analysis {
+                at: read("2026-11-01T08:00+00:00"),
+                by: WHO.to_owned(),
+                found,
+                titrations: Vec::new(),
+            }],
             rectifier: Some(rectifier),
         };
         shop::bath(book, made);

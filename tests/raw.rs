@@ -1,0 +1,222 @@
+//! Raw files in the main job: what is computed of them is judged, what was typed must agree, and whoever holds the
+//! evidence store computes it again. The shop and its readings are invented; limits are the sample papers' own.
+#![allow(clippy::unwrap_used, reason = "a test stops at the first surprise")]
+
+use brightproof::app::computed::compute;
+use brightproof::app::error::Error;
+use brightproof::app::issue::Target;
+use brightproof::app::verify;
+use brightproof::app::verify::Anchor;
+use brightproof::app::verify::Answer;
+use brightproof::computed::Reading;
+use brightproof::judge::Dossier;
+use brightproof::judge::judge;
+use brightproof::order::DecisionRule;
+use brightproof::part::RoughnessRule;
+
+use crate::demo;
+use crate::support;
+use crate::support::brief;
+use crate::support::dossier;
+use crate::support::read;
+
+const LOGGED: &str = "L-26-0551";
+const TRACED: &str = "L-26-0553";
+
+fn bytes(path: &str) -> Result<Option<Vec<u8>>, Error> {
+    Ok(std::fs::read(support::folder().join(path)).ok())
+}
+
+/// The dossier with one raw file changed.
+fn with(lot: &str, change: impl Fn(&str, Vec<u8>) -> Option<Vec<u8>>) -> Dossier {
+    let mut dossier = dossier(lot);
+    let read = |path: &str| Ok(bytes(path)?.and_then(|bytes| change(path, bytes)));
+    dossier.computed = compute(&dossier, &read).unwrap();
+    dossier
+}
+
+fn edited(lot: &str, from: &str, to: &str) -> Dossier {
+    with(lot, |_, bytes| {
+        let text = String::from_utf8(bytes).unwrap();
+        assert!(text.contains(from), "{from}");
+        Some(text.replacen(from, to, 1).into_bytes())
+    })
+}
+
+fn gaps(dossier: &Dossier) -> Vec<String> {
+    judge(dossier).iter().filter(|f| f.is_gap()).map(brief).collect()
+}
+
+fn one(dossier: &Dossier, requirement: &str, words: &str) {
+    let gaps = gaps(dossier);
+    assert_eq!(gaps.len(), 1, "{gaps:#?}");
+    assert!(gaps[0].contains(requirement) && gaps[0].contains(words), "{gaps:#?}");
+}
+
+#[test]
+fn computed_again_it_comes_out_the_same() {
+    for lot in [LOGGED, TRACED, "L-26-0552", "L-26-0554", "L-26-0555"] {
+        let dossier = dossier(lot);
+        assert!(!dossier.computed.is_empty(), "{lot}");
+        assert_eq!(compute(&dossier, &bytes).unwrap(), dossier.computed, "{lot}");
+    }
+}
+
+/// Every reading of the immersion is judged, not the one that was written down.
+#[test]
+fn one_reading_beyond_the_window_holds_the_lot() {
+    let found = edited(LOGGED, "2026-11-24 10:00:00,7", "2026-11-24 10:00:00,9");
+    one(&found, "astm-a967/nitric-2.temperature", "9");
+    // Before the pieces went in it is nobody's affair.
+    assert_eq!(gaps(&edited(LOGGED, "2026-11-24 08:00:00,7", "2026-11-24 08:00:00,9")), Vec::<String>::new());
+}
+
+/// The log's own excursions are told with length and worst reading.
+#[test]
+fn excursions_are_told() {
+    let dossier = dossier("L-26-0552");
+    let log = dossier.computed[0].log().unwrap();
+    let temperature = log.channel("temperature").unwrap();
+    assert_eq!(temperature.at_most, Some(read("90 °F")));
+    let worst = temperature.excursions.iter().max_by_key(|e| e.worst.value()).unwrap();
+    assert!(worst.above);
+    assert_eq!(worst.worst, read("93.3 °F"));
+    let minutes = worst.lasts.value_in(brightproof::units::Unit::Minute).unwrap();
+    assert!(minutes > 5.into() && minutes < 12.into(), "{minutes}");
+}
+
+#[test]
+fn damaged_files_are_gaps_with_row_and_column() {
+    for (from, to, words) in [
+        ("2026-11-24 10:00:00,7", "2026-11-24 10:00:00,NaN", "line"),
+        ("2026-11-24 10:00:00,7", "2026-11-24 10:00:00;7", "line"),
+        ("2026-11-24 10:00:00,7", "2026-11-24 09:00:00,7", "line"),
+        ("N-2 (°F)", "N-2 (°C)", "°C"),
+        ("Date and time,", "Other,", "Date and time"),
+    ] {
+        one(&edited(LOGGED, from, to), "house/raw-files.read", words);
+    }
+    one(&with(LOGGED, |_, _| Some(Vec::new())), "house/raw-files.read", "empty");
+    // A log of another day.
+    let other = with(LOGGED, |_, _| bytes("logs/N-2-2026-11-25.csv").unwrap());
+    one(&other, "house/raw-files.read", "another time");
+    // A trace cut short is told where the reading is asked for.
+    let cut = with(TRACED, |path, bytes| {
+        Some(if path.ends_with("-2.x3p") { bytes[..bytes.len() / 2].to_vec() } else { bytes })
+    });
+    let gaps = gaps(&cut);
+    assert!(gaps.iter().any(|g| g.contains("house/raw-files.read")), "{gaps:#?}");
+    assert!(gaps.iter().any(|g| g.contains("house/limit.reading")), "{gaps:#?}");
+}
+
+#[test]
+fn what_was_typed_must_agree() {
+    let mut typed = dossier(LOGGED);
+    for step in &mut typed.record.runs[0].steps {
+        if let Some(dip) = support::immersion(step).filter(|dip| dip.log.is_some()) {
+            dip.temperature = Some(read("85 °F"));
+        }
+    }
+    one(&typed, "house/figures.agree", "85 °F");
+    let mut typed = dossier(TRACED);
+    typed.record.measurements[0].readings[0] = read("0.27 µm");
+    one(&typed, "house/figures.agree", "0.27 µm");
+    // The titration of the bath gives 26.3 vol%, on 42 °Bé acid: 19.72 mL of 1 N in 5 mL, 100 · 3.944 / 15.0.
+    let mut typed = dossier(LOGGED);
+    let analysis = typed.baths.iter_mut().flat_map(|b| &mut b.analyses).find(|a| !a.titrations.is_empty());
+    for found in analysis.unwrap().found.values_mut() {
+        *found = read("24.9 vol%");
+    }
+    one(&typed, "house/figures.agree", "24.9 vol%");
+}
+
+#[test]
+fn the_cut_off_ordered_is_asked() {
+    let mut other = dossier(TRACED);
+    other.part.calls_for.iter_mut().for_each(|call| call.cutoff = call.cutoff.map(|_| read("0.25 mm")));
+    one(&other, "house/roughness.filter", "0.8 mm");
+}
+
+/// Weighing, sizes and charge tell of one removal: 1.3550 g of 100 cm² at 7.98 g/cm³ are 16.98 µm, by hand.
+#[test]
+fn removal_found_in_several_ways() {
+    let whole = dossier(TRACED);
+    let told = brightproof::judge::removal_estimates(&whole, 1, &whole.record.measurements[1]);
+    assert_eq!(told[0].1, read("16.98 µm"));
+    assert_eq!(told.len(), 3);
+    let mut other = whole.clone();
+    other.record.measurements[1].weighed[0].after = read("150.6310 g"); // 1.8000 g: 22.6 µm
+    one(&other, "house/removal.agrees", "removal");
+    let mut thin = whole;
+    thin.record.measurements[1].weighed[0].after = read("152.4310 g");
+    assert!(gaps(&thin).iter().any(|g| g.contains("house/limit.reading")), "{:#?}", gaps(&thin));
+}
+
+/// Guard band of the thermometer's uncertainty: the log's highest reading is the one that counts.
+#[test]
+fn guard_bands_are_asked_of_every_reading() {
+    let stated = |uncertainty: &str| {
+        let mut dossier = dossier(LOGGED);
+        dossier.order.decision_rule = DecisionRule::GuardBand;
+        for calibration in dossier.instruments.iter_mut().flat_map(|i| &mut i.calibrations) {
+            calibration.uncertainty = Some(read(uncertainty));
+        }
+        gaps(&dossier)
+    };
+    let temperature = |gaps: &[String]| gaps.iter().any(|g| g.contains("nitric-2.temperature"));
+    assert!(!temperature(&stated("0.5 °F")));
+    assert!(temperature(&stated("12 °F")));
+    let mut silent = dossier(LOGGED);
+    silent.order.decision_rule = DecisionRule::GuardBand;
+    assert!(temperature(&gaps(&silent)), "nobody stated it");
+}
+
+/// By the 16 % rule one sampling length in fifteen may lie beyond the limit, three may not (ISO 4288:1996, recalled).
+#[test]
+fn the_sixteen_per_cent_rule() {
+    let all: Vec<_> = {
+        let dossier = dossier(TRACED);
+        let each = dossier.computed.iter().filter(|c| c.named_at.to_string().contains("].traces["));
+        let mut all: Vec<_> = each.flat_map(|c| c.trace().unwrap().each_ra.clone()).collect();
+        all.sort_by(|a, b| a.value().cmp(&b.value()));
+        all
+    };
+    assert_eq!(all.len(), 15);
+    let held = |beyond: usize| {
+        let mut dossier = dossier(TRACED);
+        for call in dossier.part.calls_for.iter_mut().filter(|c| c.cutoff.is_some()) {
+            call.rule = Some(RoughnessRule::SixteenPercent);
+            call.at_most = Some(all[14 - beyond]);
+        }
+        gaps(&dossier)
+    };
+    assert_eq!(held(2), Vec::<String>::new());
+    assert_eq!(held(3).len(), 1, "{:#?}", held(3));
+}
+
+/// Whoever holds certificate and store computes every figure again.
+#[test]
+fn verify_computes_again_from_the_store() {
+    let folder = demo::fresh("raw-store");
+    let anchor = Anchor::read(&demo::begin(&folder, "raw-store")).unwrap();
+    let target = [Target::Lot(TRACED.to_owned())];
+    let world = demo::world(demo::ISSUED, "raw-store");
+    let numbers = demo::issue_all(&mut demo::desk(&folder), &target, &world);
+    let (store, pdf) = (folder.join("evidence"), demo::file(&folder, &numbers[0]));
+    let line = |pdf: &[u8]| {
+        let mut found = demo::verify(pdf, &anchor, None);
+        verify::evidence(&mut found, pdf, &store).unwrap();
+        found.lines.iter().find(|l| l.check == "figures").unwrap().answer.clone()
+    };
+    assert_eq!(line(&pdf), Answer::Pass);
+    let dossier = dossier(TRACED);
+    let trace = dossier.computed.iter().find(|c| matches!(c.found, Reading::Log(_))).unwrap();
+    let (head, rest) = trace.sha256.split_at(2);
+    let kept = store.join("sha256").join(head).join(rest);
+    let text = String::from_utf8(std::fs::read(&kept).unwrap()).unwrap();
+    std::fs::write(&kept, text.replacen("24.11.2026 08:00:00;67", "24.11.2026 08:00:00;57", 1)).unwrap();
+    let Answer::Fail(why) = line(&pdf) else { unreachable!("an altered log must not pass") };
+    assert!(why.contains("temperature"), "{why}");
+    std::fs::remove_file(&kept).unwrap();
+    assert!(matches!(line(&pdf), Answer::Fail(why) if why.contains("not in the shop folder")));
+}
