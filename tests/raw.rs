@@ -200,7 +200,7 @@ fn verify_computes_again_from_the_store() {
     let folder = demo::fresh("raw-store");
     let anchor = Anchor::read(&demo::begin(&folder, "raw-store")).unwrap();
     let target = [Target::Lot(TRACED.to_owned())];
-    let world = demo::world(demo::ISSUED, "raw-store");
+    let world = demo::world("2026-11-30T09:00:00-05:00", "raw-store");
     let numbers = demo::issue_all(&mut demo::desk(&folder), &target, &world);
     let (store, pdf) = (folder.join("evidence"), demo::file(&folder, &numbers[0]));
     let line = |pdf: &[u8]| {

@@ -160,7 +160,7 @@ fn or_nothing(all: Vec<Evidence>) -> Vec<Evidence> {
 }
 
 /// Logs of the record's steps, each with the step's place.
-fn logs<'a>(dossier: &'a Dossier) -> impl Iterator<Item = (Path, &'a Immersion, &'a LogFigures)> {
+fn logs(dossier: &Dossier) -> impl Iterator<Item = (Path, &Immersion, &LogFigures)> {
     let runs = dossier.record.runs.iter().enumerate();
     runs.flat_map(move |(i, run)| {
         let steps = Path::root().key("runs").index(i).key("steps");

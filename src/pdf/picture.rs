@@ -113,23 +113,26 @@ impl Laid {
     }
 }
 
+/// Sine and cosine of 45 degrees.
+const DIAGONAL: f64 = std::f64::consts::FRAC_1_SQRT_2;
+
 /// Corners of the polygon a small circle is drawn as; more are not seen in print.
 const CORNERS: [(f64, f64); 16] = [
     (1.0, 0.0),
     (0.923_88, 0.382_68),
-    (0.707_11, 0.707_11),
+    (DIAGONAL, DIAGONAL),
     (0.382_68, 0.923_88),
     (0.0, 1.0),
     (-0.382_68, 0.923_88),
-    (-0.707_11, 0.707_11),
+    (-DIAGONAL, DIAGONAL),
     (-0.923_88, 0.382_68),
     (-1.0, 0.0),
     (-0.923_88, -0.382_68),
-    (-0.707_11, -0.707_11),
+    (-DIAGONAL, -DIAGONAL),
     (-0.382_68, -0.923_88),
     (0.0, -1.0),
     (0.382_68, -0.923_88),
-    (0.707_11, -0.707_11),
+    (DIAGONAL, -DIAGONAL),
     (0.923_88, -0.382_68),
 ];
 
