@@ -1,5 +1,5 @@
 //! Runs a script of ours with a general-purpose numerical library, to hold our figures against its.
-#![allow(dead_code, clippy::print_stdout, reason = "each module uses what it needs")]
+#![allow(dead_code, clippy::print_stdout, clippy::unwrap_used, reason = "each module uses what it needs")]
 
 use std::io::Write;
 use std::process::Command;

@@ -178,7 +178,7 @@ fn the_sixteen_per_cent_rule() {
         let dossier = dossier(TRACED);
         let each = dossier.computed.iter().filter(|c| c.named_at.to_string().contains("].traces["));
         let mut all: Vec<_> = each.flat_map(|c| c.trace().unwrap().each_ra.clone()).collect();
-        all.sort_by(|a, b| a.value().cmp(&b.value()));
+        all.sort_by_key(brightproof::units::Quantity::value);
         all
     };
     assert_eq!(all.len(), 15);
