@@ -173,7 +173,9 @@ fn one_run(found: &mut Found, dossier: &Dossier, run: &Run) {
                     let how = format!("{how}, temperature of {}", immersion.bath);
                     found.add(Thing::Instrument, thermometer, days, &how);
                 }
-                let metered = immersion.current_density.is_some() || immersion.voltage.is_some();
+                let metered = immersion.current_density.is_some()
+                    || immersion.voltage.is_some()
+                    || immersion.log.is_some();
                 if let Some(rectifier) = bath.and_then(|b| b.rectifier.as_deref()).filter(|_| metered) {
                     let how = format!("{how}, current of {}", immersion.bath);
                     found.add(Thing::Instrument, rectifier, days, &how);

@@ -37,6 +37,8 @@ const CHEMISTRY: &[Subject] = &[
     Subject::PostDipNitric,
     Subject::PostTreatmentDichromate,
     Subject::NextAnalysis,
+    // Strengths stand in it beside what titrations come to.
+    Subject::FiguresAgree,
 ];
 
 /// What tells how many pieces came in, went through or were looked at, and so how many were lost.
@@ -152,7 +154,7 @@ impl<'a> View<'a> {
                 *words = WITHHELD.to_owned();
             }
             // A limit may count the lot's pieces, or quote what an earlier check saw: the rule's own words stay.
-            if !among(CHEMISTRY)
+            if (!among(CHEMISTRY) || subject == Some(Subject::FiguresAgree))
                 && let Some(judged) = judged
             {
                 finding.limit = judge::limit_words(&judged.check);
