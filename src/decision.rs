@@ -4,7 +4,6 @@
 //! a reading on an acceptance limit is accepted: ILAC-G8:09/2019 leaves equality open, so it is fixed here.
 
 mod guard;
-mod order;
 mod probability;
 mod rounding;
 
@@ -15,16 +14,6 @@ pub use guard::Ratio;
 pub use guard::Result as Outcome;
 pub use guard::judge;
 pub use guard::test_uncertainty_ratio;
-pub use order::DecisionRule;
-pub use order::DecisionRuleDoc;
-pub use order::Expanded;
-pub use order::Figure;
-pub use order::MethodName;
-pub use order::OrderError;
-pub use order::RuleName;
-pub use order::TiesName;
-pub use order::Uncertainty;
-pub use order::UncertaintyDoc;
 pub use probability::Conformance;
 pub use probability::ProbabilityError;
 pub use probability::conformance;

@@ -12,6 +12,7 @@ use rust_decimal::prelude::ToPrimitive;
 use serde::Deserialize;
 use serde::Serialize;
 
+use crate::columns::Separator;
 use crate::units::Dimension;
 use crate::units::Quantity;
 use crate::units::Unit;
@@ -49,7 +50,7 @@ pub struct Logger {
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub instrument: Option<String>,
     /// What stands between cells.
-    pub delimiter: Delimiter,
+    pub delimiter: Separator,
     /// What stands before the fraction of a number.
     pub decimal: DecimalMark,
     /// Lines before the line of headers.
@@ -71,36 +72,12 @@ fn is_zero(lines: &u32) -> bool {
     *lines == 0
 }
 
-/// What stands between cells.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
-pub enum Delimiter {
-    /// A comma.
-    #[serde(rename = ",")]
-    Comma,
-    /// A semicolon.
-    #[serde(rename = ";")]
-    Semicolon,
-    /// A tab.
-    #[serde(rename = "tab")]
-    Tab,
-}
-
-impl Delimiter {
-    /// The byte in the file.
-    pub const fn byte(self) -> u8 {
-        match self {
-            Delimiter::Comma => b',',
-            Delimiter::Semicolon => b';',
-            Delimiter::Tab => b'\t',
-        }
-    }
-}
-
 /// What stands before the fraction of a number.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default, Serialize, Deserialize)]
 #[serde(rename_all = "snake_case")]
 pub enum DecimalMark {
     /// `20.5`.
+    #[default]
     Point,
     /// `20,5`.
     Comma,

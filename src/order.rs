@@ -212,8 +212,9 @@ impl DecisionRule {
             }
             DecisionRule::RoundingMethod => {
                 "Rounding method (as in ASTM E29): each reading is rounded to the last place its limit is written with, \
-                 ties to the even digit, and then compared; one rounded to the limit conforms; measurement \
-                 uncertainty is not added."
+                 ties to the even digit, and then compared; one rounded to the limit conforms. A limit ending in \
+                 zeros of a whole number, or in another unit, is compared unrounded. Measurement uncertainty is not \
+                 added."
             }
             DecisionRule::GuardBand => {
                 "Guard band: each reading of an instrument must lie inside its limit by the expanded uncertainty \

@@ -29,6 +29,7 @@ pub use accept::ShortOutcome;
 pub use accept::Side;
 pub use accept::judge;
 pub use accept::short_procedure;
+pub use accept::sixteen_percent;
 pub use cutoff::Basis;
 pub use cutoff::Choice;
 pub use cutoff::CutoffError;

@@ -18,10 +18,6 @@ mod nitric;
 mod titration;
 mod water;
 
-use rust_decimal::Decimal;
-
-use crate::units::Quantity;
-
 pub use answer::Answer;
 pub use answer::Measure;
 pub use answer::Strength;
@@ -56,23 +52,3 @@ pub use water::Solids;
 pub use water::conductivity;
 pub use water::dissolved_solids;
 pub use water::resistivity;
-
-/// Whether a strength somebody typed is the one its titration gives, as finely as both are written: they
-/// differ by at most half a unit in the last place of the coarser of the two. `25.1 vol%` agrees with
-/// `25.07 vol%`, `25.2 vol%` does not.
-///
-/// The uncertainty of the titration plays no part: two copies of one result must be the same result, however
-/// uncertain it is. Quantities in different units never agree.
-pub fn agrees(computed: &Quantity, typed: &Quantity) -> bool {
-    if computed.unit() != typed.unit() {
-        return false;
-    }
-    let coarser = computed.value().scale().min(typed.value().scale());
-    let half = if coarser >= 27 {
-        Decimal::ZERO
-    } else {
-        // Five in the place after the last one.
-        Decimal::new(5, coarser.saturating_add(1))
-    };
-    computed.value().checked_sub(typed.value()).is_some_and(|d| d.abs() <= half)
-}

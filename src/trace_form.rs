@@ -4,6 +4,7 @@ use rust_decimal::Decimal;
 use serde::Deserialize;
 use serde::Serialize;
 
+use crate::logger::DecimalMark;
 use crate::numeric;
 use crate::units::Quantity;
 use crate::units::Unit;
@@ -46,7 +47,7 @@ pub struct TraceForm {
     pub delimiter: Delimiter,
     /// What parts whole and fraction of a number; left out: the point.
     #[serde(default)]
-    pub decimal: Mark,
+    pub decimal: DecimalMark,
     /// How the file's letters are coded; left out: UTF-8.
     #[serde(default)]
     pub encoding: Encoding,
@@ -84,15 +85,18 @@ pub enum Column {
 
 /// What parts the cells of a line.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
-#[serde(rename_all = "lowercase")]
 pub enum Delimiter {
     /// `,`
+    #[serde(rename = ",")]
     Comma,
     /// `;`
+    #[serde(rename = ";")]
     Semicolon,
     /// A tab.
+    #[serde(rename = "tab")]
     Tab,
     /// Spaces or tabs, any number of them.
+    #[serde(rename = "space")]
     Space,
 }
 
@@ -104,27 +108,6 @@ impl Delimiter {
             Delimiter::Semicolon => ';',
             Delimiter::Tab => '\t',
             Delimiter::Space => ' ',
-        }
-    }
-}
-
-/// What parts whole and fraction of a number.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Default, Serialize, Deserialize)]
-#[serde(rename_all = "lowercase")]
-pub enum Mark {
-    /// `.`
-    #[default]
-    Point,
-    /// `,`
-    Comma,
-}
-
-impl Mark {
-    /// The character.
-    pub const fn mark(self) -> char {
-        match self {
-            Mark::Point => '.',
-            Mark::Comma => ',',
         }
     }
 }
@@ -168,7 +151,7 @@ pub enum FormError {
     #[error("the layout takes `x` and `z` from one column: expected two")]
     OneColumn,
     /// A comma cannot do both.
-    #[error("the layout parts cells and decimals by a comma: expected another delimiter, as in `semicolon`")]
+    #[error("the layout parts cells and decimals by a comma: expected another delimiter, as in `;`")]
     CommaTwice,
     /// A tolerance that is none.
     #[error(
@@ -204,7 +187,7 @@ impl TraceForm {
         if self.x.as_ref() == Some(&self.z) {
             return Err(FormError::OneColumn);
         }
-        if self.delimiter == Delimiter::Comma && self.decimal == Mark::Comma {
+        if self.delimiter == Delimiter::Comma && self.decimal == DecimalMark::Comma {
             return Err(FormError::CommaTwice);
         }
         let whole = |share: Quantity| {

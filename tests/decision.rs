@@ -1,16 +1,13 @@
 //! Decision rules: rounding, guard bands, probability of conformance.
 #![allow(clippy::unwrap_used, reason = "a test stops at the first surprise")]
 
-use brightproof::decision::DecisionRule;
 use brightproof::decision::GuardBand;
 use brightproof::decision::GuardError;
 use brightproof::decision::Limits;
 use brightproof::decision::Method;
-use brightproof::decision::OrderError;
 use brightproof::decision::Outcome;
 use brightproof::decision::Ratio;
 use brightproof::decision::Ties;
-use brightproof::decision::Uncertainty;
 use brightproof::decision::conformance;
 use brightproof::decision::conforms;
 use brightproof::decision::judge;
@@ -131,14 +128,7 @@ fn guard_band_by_hand() {
         ("3.0001", Outcome::Reject),
     ] {
         assert_eq!(judge(d(reading), &limits, &band), outcome, "{reading}");
-        let known = Some(Uncertainty { expanded: d("1"), k: d("2") });
-        assert_eq!(
-            DecisionRule::Guarded(GuardBand::Full).judge(d(reading), &limits, known).unwrap(),
-            outcome
-        );
     }
-    let none = DecisionRule::Guarded(GuardBand::Full).judge(d("1"), &limits, None);
-    assert_eq!(none, Err(OrderError::NoUncertainty));
     let both = Limits::between(d("1"), d("2"));
     assert!(matches!(GuardBand::Full.acceptance(&both, d("0.6")), Err(GuardError::NoRoom { .. })));
     // Worked by hand: a span of 1 over 2 · 0.125 is 4 to 1.

@@ -6,6 +6,7 @@ mod faults;
 mod properties;
 mod reference;
 
+use brightproof::computed;
 use brightproof::solution::Answer;
 use brightproof::solution::Basis;
 use brightproof::solution::Confidence;
@@ -15,7 +16,6 @@ use brightproof::solution::MakeUp;
 use brightproof::solution::Measure;
 use brightproof::solution::Titration;
 use brightproof::solution::Warning;
-use brightproof::solution::agrees;
 use brightproof::solution::baume;
 use brightproof::solution::conductivity;
 use brightproof::solution::density_rows;
@@ -367,7 +367,7 @@ fn computed_agrees_with_typed() {
         ("25.5 vol%", "26 vol%", true),
         ("25.07 vol%", "25.1 wt%", false),
     ] {
-        assert_eq!(agrees(&q(computed), &q(typed)), agree, "{computed} and {typed}");
-        assert_eq!(agrees(&q(typed), &q(computed)), agree, "{typed} and {computed}");
+        assert_eq!(computed::agree(&q(computed), &q(typed)) == Some(true), agree, "{computed} and {typed}");
+        assert_eq!(computed::agree(&q(typed), &q(computed)) == Some(true), agree, "{typed} and {computed}");
     }
 }

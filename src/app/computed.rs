@@ -174,7 +174,7 @@ fn figures(log: &Log, logger: &Logger, immersion: &Immersion) -> Result<LogFigur
         let unit = summary.unit;
         let charge = bath_log::charge(trace, &interval, allowed).ok().filter(|charge| charge.whole);
         channels.push(ChannelFigures {
-            measures: name_of(summary.measures).to_owned(),
+            measures: summary.measures.word().to_owned(),
             instrument: instrument_of(logger, &summary.header),
             minimum: Quantity::new(least.value, unit),
             minimum_at: at(least.at)?,
@@ -203,17 +203,6 @@ fn figures(log: &Log, logger: &Logger, immersion: &Immersion) -> Result<LogFigur
         allowed_gap: bath_log::spoken_span(allowed),
         channels,
     })
-}
-
-const fn name_of(measures: Measures) -> &'static str {
-    match measures {
-        Measures::Temperature => "temperature",
-        Measures::Ph => "pH",
-        Measures::Conductivity => "conductivity",
-        Measures::Current => "current",
-        Measures::Voltage => "voltage",
-        Measures::Humidity => "humidity",
-    }
 }
 
 fn instrument_of(logger: &Logger, header: &str) -> Option<String> {

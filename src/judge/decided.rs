@@ -2,8 +2,11 @@
 
 use std::cmp::Ordering;
 
-use rust_decimal::RoundingStrategy;
-
+use crate::decision::GuardBand;
+use crate::decision::Limits;
+use crate::decision::Ties;
+use crate::decision::round_to;
+use crate::decision::unit_of_last_place;
 use crate::finding::Reason;
 use crate::judge::evidence::Uncertainty;
 use crate::order::DecisionRule;
@@ -65,8 +68,6 @@ impl Decided<'_> {
             (DecisionRule::SimpleAcceptance, _) | (DecisionRule::GuardBand, Uncertainty::NotAsked) => {
                 plain(reading, limit)
             }
-            // In another unit the limit has no last place to round to.
-            (DecisionRule::RoundingMethod, _) if reading.unit() != limit.unit() => plain(reading, limit),
             (DecisionRule::RoundingMethod, _) => plain(&rounded(reading, limit), limit),
             (DecisionRule::GuardBand, Uncertainty::Unknown(what)) => {
                 // What is beyond the limit itself needs no uncertainty to be refused.
@@ -74,11 +75,14 @@ impl Decided<'_> {
             }
             (DecisionRule::GuardBand, Uncertainty::Known(expanded)) => {
                 let band = expanded.difference_in(limit.unit()).ok_or(Reason::WrongUnit)?;
-                let guarded = match side {
-                    Side::AtLeast => limit.value().checked_add(band),
-                    Side::AtMost => limit.value().checked_sub(band),
+                let limits = match side {
+                    Side::AtLeast => Limits::at_least(limit.value()),
+                    Side::AtMost => Limits::at_most(limit.value()),
                 };
-                let guarded = guarded.ok_or(Reason::WrongUnit)?;
+                // What cannot be reckoned exactly is not decided.
+                let undecided = |_| Reason::Unknown(format!("a guard band of {expanded} inside {limit}"));
+                let moved = GuardBand::Full.acceptance(&limits, band).map_err(undecided)?.limits;
+                let guarded = moved.lower.or(moved.upper).ok_or(Reason::WrongUnit)?;
                 plain(reading, &Quantity::new(guarded, limit.unit()))
             }
         }
@@ -90,10 +94,10 @@ impl Decided<'_> {
             (DecisionRule::GuardBand, Uncertainty::Known(expanded)) => {
                 format!("{limit}, inside by {expanded}")
             }
-            (DecisionRule::RoundingMethod, _) => {
-                let step = rust_decimal::Decimal::new(1, of.value().scale());
-                format!("{limit}, rounded to {} first", Quantity::new(step, of.unit()))
-            }
+            (DecisionRule::RoundingMethod, _) => match unit_of_last_place(of.value()) {
+                Some(step) => format!("{limit}, rounded to {} first", Quantity::new(step, of.unit())),
+                None => limit,
+            },
             _ => limit,
         }
     }
@@ -120,14 +124,12 @@ const fn is_counted(dimension: Dimension) -> bool {
     matches!(dimension, Dimension::Time | Dimension::Cycles | Dimension::Pieces | Dimension::Defects)
 }
 
-/// A reading rounded to the last place of a limit in its unit, ties to the even digit.
+/// A reading rounded to the last place of a limit in its unit, ties to the even digit. Left as it is where that place
+/// cannot be told (the zeros that end `20 vol%` or `70 °F` say nothing) and in another unit.
 fn rounded(reading: &Quantity, limit: &Quantity) -> Quantity {
-    let places = limit.value().scale();
-    if reading.value().scale() <= places {
-        return *reading;
-    }
-    let value = reading.value().round_dp_with_strategy(places, RoundingStrategy::MidpointNearestEven);
-    Quantity::new(value, reading.unit())
+    let step = unit_of_last_place(limit.value()).filter(|_| reading.unit() == limit.unit());
+    let value = step.and_then(|step| round_to(reading.value(), step, Ties::HalfEven).ok());
+    value.map_or(*reading, |value| Quantity::new(value, reading.unit()))
 }
 
 #[cfg(test)]
@@ -152,7 +154,9 @@ mod tests {
             ("0.54 wt%", "0.5 wt%", Side::AtMost, true),
             ("0.55 wt%", "0.5 wt%", Side::AtMost, false),
             ("0.56 wt%", "0.5 wt%", Side::AtMost, false),
-            // In another unit nothing is rounded.
+            // What place the zero of 70 stands for nobody can tell, so nothing is rounded; nor in another unit.
+            ("90.4 °F", "90 °F", Side::AtMost, false),
+            ("90.4 °F", "90.0 °F", Side::AtMost, false),
             ("0.4065 µm", "16 µin", Side::AtMost, false),
         ] {
             let found = met(DecisionRule::RoundingMethod, &Uncertainty::NotAsked, reading, limit, side);

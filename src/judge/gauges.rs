@@ -1,8 +1,6 @@
 //! Gauge readings of the finished surface: those made after the last treatment of every piece, against a limit of
 //! the purchaser's own or of a standard; and the gauge they were made with.
 
-use std::cmp::Ordering;
-
 use crate::finding::Finding;
 use crate::finding::Place;
 use crate::finding::Reason;
@@ -13,6 +11,8 @@ use crate::judge::Found;
 use crate::judge::Judge;
 use crate::judge::calibration::uncertainty;
 use crate::judge::called::call_outs;
+use crate::judge::decided::Decided;
+use crate::judge::decided::Side;
 use crate::judge::evidence::Uncertainty;
 use crate::judge::lot;
 use crate::judge::part;
@@ -24,6 +24,7 @@ use crate::part::CallOut;
 use crate::path::Path;
 use crate::record::Characteristic;
 use crate::record::Measurement;
+use crate::roughness::sixteen_percent as sixteen_percent_holds;
 use crate::rulebook::EffectivePack;
 use crate::units::Quantity;
 use rust_decimal::Decimal;
@@ -90,36 +91,38 @@ pub fn sixteen_percent(
         return missing;
     }
     let path = Path::root().key("measurements");
-    let counting = || made(dossier, what).filter(|(_, m)| runs.iter().any(|r| counts_for(m, r)));
-    let mut values: Vec<Quantity> = Vec::new();
-    for (i, m) in counting() {
+    let counting = made(dossier, what).filter(|(_, m)| runs.iter().any(|r| counts_for(m, r)));
+    let mut values: Vec<(Quantity, Uncertainty)> = Vec::new();
+    for (i, m) in counting {
+        let known = uncertainty(dossier, m.instrument.as_deref(), Some(m.at.date()));
         let traces = raw::traces(dossier, i, m);
-        if what == Characteristic::Ra && !traces.is_empty() {
-            values.extend(traces.iter().flat_map(|t| &t.each_ra));
-            values.extend(m.readings.iter().skip(m.traces.len()));
+        let of_traces = what == Characteristic::Ra && !traces.is_empty();
+        let each: Vec<Quantity> = if of_traces {
+            let typed = m.readings.iter().skip(m.traces.len());
+            traces.iter().flat_map(|t| &t.each_ra).chain(typed).copied().collect()
         } else {
-            values
-                .extend(raw::readings(dossier, i, m).into_iter().filter_map(|(_, reading, _)| reading.ok()));
-        }
+            raw::readings(dossier, i, m).into_iter().filter_map(|(_, reading, _)| reading.ok()).collect()
+        };
+        values.extend(each.into_iter().map(|value| (value, known.clone())));
     }
-    let found = |limit: &Quantity, wrong: Ordering, word: &str| {
+    let rule = dossier.order.decision_rule;
+    let found = |limit: &Quantity, side: Side| {
         let mut beyond = 0_usize;
-        for value in &values {
-            match value.compare(limit) {
-                Some(order) => beyond = beyond.saturating_add(usize::from(order == wrong)),
-                None => return Found::Missing(Reason::WrongUnit),
+        for (value, known) in &values {
+            match (Decided { rule, uncertainty: known }).met(value, limit, side) {
+                Ok(met) => beyond = beyond.saturating_add(usize::from(!met)),
+                Err(reason) => return Found::Missing(reason),
             }
         }
         let share = raw::share(beyond, values.len()).unwrap_or_default();
         Found::Own {
             observed: format!("{beyond} of {} values beyond it ({share} %)", values.len()),
-            limit: format!("{word} {limit}, by the 16 % rule"),
-            met: beyond.saturating_mul(100) <= values.len().saturating_mul(16),
+            limit: format!("{} {limit}, by the 16 % rule", side.word()),
+            met: sixteen_percent_holds(beyond, values.len()),
         }
     };
-    let limits =
-        [(call_out.at_least, Ordering::Less, "at least"), (call_out.at_most, Ordering::Greater, "at most")];
-    let each = limits.into_iter().filter_map(|(limit, wrong, word)| Some(found(&limit?, wrong, word)));
+    let limits = [(call_out.at_least, Side::AtLeast), (call_out.at_most, Side::AtMost)];
+    let each = limits.into_iter().filter_map(|(limit, side)| Some(found(&limit?, side)));
     each.map(|found| Evidence::record(path.clone(), found)).collect()
 }
 

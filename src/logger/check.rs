@@ -5,12 +5,12 @@ use std::collections::BTreeSet;
 use rust_decimal::Decimal;
 
 use super::DecimalMark;
-use super::Delimiter;
 use super::HeaderUnit;
 use super::Logger;
 use super::Loggers;
 use super::header_unit;
 use super::plain_header;
+use crate::columns::Separator;
 use crate::path::Path;
 use crate::units::Dimension;
 use crate::units::Quantity;
@@ -130,7 +130,7 @@ impl Logger {
         if self.what.trim().is_empty() {
             say(at.key("what"), MapFault::Nothing("what the logger is"));
         }
-        if self.delimiter == Delimiter::Comma && self.decimal == DecimalMark::Comma {
+        if self.delimiter == Separator::Comma && self.decimal == DecimalMark::Comma {
             say(at.key("decimal"), MapFault::CommaTwice);
         }
         if self.skip_lines > MOST_SKIPPED {

@@ -1,6 +1,5 @@
 //! What a record may carry of stock removal, as it is written down.
 
-use rust_decimal::Decimal;
 use serde::Deserialize;
 use serde::Serialize;
 
@@ -52,8 +51,8 @@ impl Weighed {
             after: self.after,
             area: self.area,
             weighing_uncertainty: self.weighing_uncertainty,
-            area_uncertainty: fraction(self.area_uncertainty),
-            density_uncertainty: fraction(self.density_uncertainty),
+            area_uncertainty: self.area_uncertainty.map(Percent::fraction),
+            density_uncertainty: self.density_uncertainty.map(Percent::fraction),
         };
         weighing(&weighings, density)
     }
@@ -163,10 +162,10 @@ impl Charge {
     /// Removal by charge. The alloy must be reckoned with the valences named here.
     pub fn estimate(&self, alloy: &EquivalentWeight, density: &Density) -> Result<Estimate, RemovalError> {
         let source = "stated by the shop, from weighed coupons";
-        let efficiency = match fraction(self.efficiency) {
+        let efficiency = match self.efficiency.map(Percent::fraction) {
             None => None,
             Some(value) => {
-                let expanded = fraction(self.efficiency_uncertainty);
+                let expanded = self.efficiency_uncertainty.map(Percent::fraction);
                 Some(Efficiency::stated(value, expanded, self.valences, source)?)
             }
         };
@@ -174,18 +173,12 @@ impl Charge {
             return Err(RemovalError::OtherValences { calibrated: self.valences, used: alloy.valences });
         }
         let uncertainty = ChargeUncertainty {
-            current: fraction(self.current_uncertainty),
-            time: fraction(self.time_uncertainty),
-            area: fraction(self.area_uncertainty),
-            equivalent_weight: fraction(self.equivalent_weight_uncertainty),
-            density: fraction(self.density_uncertainty),
+            current: self.current_uncertainty.map(Percent::fraction),
+            time: self.time_uncertainty.map(Percent::fraction),
+            area: self.area_uncertainty.map(Percent::fraction),
+            equivalent_weight: self.equivalent_weight_uncertainty.map(Percent::fraction),
+            density: self.density_uncertainty.map(Percent::fraction),
         };
         faraday(&self.passage()?, alloy, density, efficiency.as_ref(), &uncertainty)
     }
-}
-
-/// A share in per cent as a fraction. Read back from its own text, which is all it shows of itself.
-fn fraction(percent: Option<Percent>) -> Option<Decimal> {
-    let text = percent?.to_string();
-    text.trim_end_matches([' ', '%']).parse::<Decimal>().ok()?.checked_div(Decimal::ONE_HUNDRED)
 }

@@ -172,11 +172,16 @@ pub fn judge(rule: Rule, limit: &Limit, values: &[Quantity]) -> Result<Finding, 
     let beyond = beyond(limit, values)?;
     let of = values.len();
     let met = match rule {
-        Rule::SixteenPercent => beyond.saturating_mul(100) <= of.saturating_mul(16),
+        Rule::SixteenPercent => sixteen_percent(beyond, of),
         Rule::Maximum => beyond == 0,
         Rule::Mean => mean_within(limit, values)?,
     };
     Ok(Finding { met, rule, limit: *limit, beyond, of })
+}
+
+/// Whether so many values beyond a limit are at most 16 in a hundred of all.
+pub const fn sixteen_percent(beyond: usize, of: usize) -> bool {
+    beyond.saturating_mul(100) <= of.saturating_mul(16)
 }
 
 /// Whether the mean is within the limit, sums against sums.

@@ -441,7 +441,7 @@ fn cell(cells: &[Cow<'_, str>], wanted: &Wanted, form: &TraceForm, row: usize) -
     if text.is_empty() {
         return Err(CsvError::Empty { row, column });
     }
-    let mark = form.decimal.mark();
+    let mark = char::from(form.decimal.byte());
     match super::micrometres(wanted.unit, text, mark) {
         None => Err(CsvError::NotANumber { row, column, found: shown(text), mark }),
         Some(value) if value.abs() <= LARGEST => Ok(value),

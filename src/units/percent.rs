@@ -20,6 +20,12 @@ pub struct Percent(Decimal);
 pub struct PercentError(String);
 
 impl Percent {
+    /// The share as a fraction of one, exact.
+    pub fn fraction(self) -> Decimal {
+        // A hundredth only moves the point.
+        self.0.checked_mul(Decimal::new(1, 2)).unwrap_or_default()
+    }
+
     /// This share of a number of pieces, whole pieces only: a part of a piece is no piece.
     pub fn of(self, pieces: u64) -> u64 {
         let share =

@@ -15,8 +15,8 @@ use proptest::sample::select;
 use super::made;
 
 const LAYOUTS: [&str; 4] = [
-    "{delimiter: semicolon, z: 1, unit_z: µm, spacing: 0.5 µm}",
-    "{delimiter: comma, x: 1, z: 2, unit_x: mm, unit_z: nm}",
+    "{delimiter: ';', z: 1, unit_z: µm, spacing: 0.5 µm}",
+    "{delimiter: ',', x: 1, z: 2, unit_x: mm, unit_z: nm}",
     "{delimiter: space, decimal: comma, encoding: Latin-1, skip_lines: 1, x: 1, z: 2, unit_x: in, \
       unit_z: µin}",
     "{delimiter: tab, x: X, z: Z, unit_x: m, unit_z: m}",

@@ -7,11 +7,11 @@ use brightproof::trace_form::TraceForm;
 use brightproof::trace_form::TraceUnit;
 
 /// One column of heights in µm.
-const HEIGHTS: &str = "{delimiter: semicolon, z: 1, unit_z: µm, spacing: 0.5 µm}";
+const HEIGHTS: &str = "{delimiter: ';', z: 1, unit_z: µm, spacing: 0.5 µm}";
 
 /// Two columns under a header, in mm and µm, with decimal commas.
 const TWO: &str =
-    "{delimiter: semicolon, decimal: comma, skip_lines: 2, x: 'X [mm]', z: 'Z [µm]', unit_x: mm, unit_z: µm}";
+    "{delimiter: ';', decimal: comma, skip_lines: 2, x: 'X [mm]', z: 'Z [µm]', unit_x: mm, unit_z: µm}";
 
 fn form(text: &str) -> TraceForm {
     serde_yaml::from_str(text).unwrap()
@@ -105,8 +105,8 @@ fn coarsely_printed_positions_need_a_word() {
 /// Text, layout, message.
 #[test]
 fn damaged() {
-    let x = "{delimiter: comma, x: 1, z: 2, unit_x: µm, unit_z: µm}";
-    let named = "{delimiter: comma, z: Height, unit_z: µm, spacing: 1 µm}";
+    let x = "{delimiter: ',', x: 1, z: 2, unit_x: µm, unit_z: µm}";
+    let named = "{delimiter: ',', z: Height, unit_z: µm, spacing: 1 µm}";
     let cases: &[(&str, &str, &str)] = &[
         (
             HEIGHTS,
@@ -272,7 +272,7 @@ fn layouts_that_do_not_go_together() {
     assert_eq!(check("{delimiter: tab, unit_x: mm, z: 2, unit_z: nm, spacing: 1 µm}"), FormError::UnitXAlone);
     assert_eq!(check("{delimiter: tab, z: 0, unit_z: nm, spacing: 1 µm}"), FormError::ColumnZero);
     assert_eq!(check("{delimiter: tab, x: 2, unit_x: mm, z: 2, unit_z: nm}"), FormError::OneColumn);
-    let commas = "{delimiter: comma, decimal: comma, z: 2, unit_z: nm, spacing: 1 µm}";
+    let commas = "{delimiter: ',', decimal: comma, z: 2, unit_z: nm, spacing: 1 µm}";
     assert_eq!(check(commas), FormError::CommaTwice);
     for spacing in ["0 µm", "-1 µm", "3 min", "2000 in", "1001 mm"] {
         let error = check(&format!("{{delimiter: tab, z: 1, unit_z: nm, spacing: {spacing}}}")).to_string();
