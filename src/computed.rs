@@ -161,7 +161,7 @@ impl LogFigures {
 }
 
 impl TraceFigures {
-    /// A roughness parameter by its name, in the unit asked for where that is exact: micrometres or microinches.
+    /// A roughness parameter by its name, in micrometres.
     pub fn parameter(&self, name: &str) -> Option<Quantity> {
         match name {
             "Ra" => Some(self.ra),

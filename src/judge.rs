@@ -43,6 +43,7 @@ mod runs;
 mod shared;
 mod shown;
 mod step;
+mod strength;
 mod tests_made;
 mod together;
 mod whole;

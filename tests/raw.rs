@@ -130,6 +130,30 @@ fn what_was_typed_must_agree() {
     one(&typed, "house/figures.agree", "24.9 vol%");
 }
 
+/// The titration is judged, not the figure somebody wrote beside it: 14.70 mL of 1 N in 5 mL are 2.94 mol/L, on 42 °Bé
+/// acid of 15.0 mol/L 19.6 vol%, by hand; Nitric 2 asks for 20 vol% (ASTM A967/A967M).
+#[test]
+fn the_titration_is_judged() {
+    let analysed = |change: &dyn Fn(&mut brightproof::shop::Analysis)| {
+        let mut dossier = dossier(LOGGED);
+        let analyses = dossier.baths.iter_mut().flat_map(|b| &mut b.analyses);
+        analyses.filter(|a| !a.titrations.is_empty()).for_each(change);
+        dossier
+    };
+    let weak = analysed(&|analysis| {
+        analysis.titrations[0].volume = Some(read("14.70 mL"));
+        analysis.found.values_mut().for_each(|found| *found = read("19.6 vol%"));
+    });
+    let held = gaps(&weak);
+    assert!(held.iter().any(|g| g.contains("nitric-2.") && g.contains("19.6")), "{held:#?}");
+    assert!(!held.iter().any(|g| g.contains("figures.agree")), "{held:#?}");
+    // Nothing was written beside it: what the titration gives is enough.
+    assert_eq!(gaps(&analysed(&|analysis| analysis.found.clear())), Vec::<String>::new());
+    // A titration that cannot be reckoned proves nothing.
+    let unclear = analysed(&|analysis| analysis.titrations[0].basis = None);
+    assert!(gaps(&unclear).iter().any(|g| g.contains("nitric-2.")), "{:#?}", gaps(&unclear));
+}
+
 #[test]
 fn the_cut_off_ordered_is_asked() {
     let mut other = dossier(TRACED);

@@ -297,7 +297,7 @@ fn of_trace(whole: &Dossier, entry: &Path, file: &TraceFile, bytes: &[u8]) -> Re
         None => trace_file::read_x3p(bytes, None).map_err(|fault| fault.to_string())?,
     };
     let measurement = measurement_of(&whole.record, entry).ok_or("no measurement names it")?;
-    let (cutoff, cutoff_by) = cutoff(whole, measurement)?;
+    let (cutoff, cutoff_by, advised) = cutoff(whole, measurement)?;
     let points = trace.heights.len() as u64;
     let profile = Profile::new(trace.spacing, trace.heights).map_err(|error| error.to_string())?;
     let found = roughness::evaluate(&profile, &Settings::new(cutoff)).map_err(|error| error.to_string())?;
@@ -325,23 +325,23 @@ fn of_trace(whole: &Dossier, entry: &Path, file: &TraceFile, bytes: &[u8]) -> Re
         rsk: said(parameters.rsk),
         rku: said(parameters.rku),
         each_ra: found.each.iter().map(|length| micrometre(length.ra)).collect(),
-        warnings: found.warnings.iter().map(ToString::to_string).collect(),
+        warnings: found.warnings.iter().map(ToString::to_string).chain(advised).collect(),
         profile: kept(&found.curves.primary, PROFILE_COLUMNS),
         mean_line: kept(&found.curves.mean_line, MEAN_COLUMNS),
     })))
 }
 
 /// The cut-off of a trace: as recorded, else as ordered, else by the upper limit ordered (ISO 21920-3).
-fn cutoff(whole: &Dossier, m: &Measurement) -> Result<(Quantity, String), String> {
+fn cutoff(whole: &Dossier, m: &Measurement) -> Result<(Quantity, String, Option<String>), String> {
     if let Some(recorded) = m.cutoff {
-        return Ok((recorded, "as recorded".to_owned()));
+        return Ok((recorded, "as recorded".to_owned(), None));
     }
     let line = whole.order.lines.iter().find(|l| l.line == whole.record.order.line);
     let also = line.map(|l| l.also_calls_for.as_slice()).unwrap_or_default();
     let asked: Vec<&CallOut> =
         whole.part.calls_for.iter().chain(also).filter(|c| c.limit == Some(m.what)).collect();
     if let Some(ordered) = asked.iter().find_map(|c| c.cutoff) {
-        return Ok((ordered, "as ordered".to_owned()));
+        return Ok((ordered, "as ordered".to_owned(), None));
     }
     let rule = match m.what {
         Characteristic::Ra => CutoffRule::Iso21920Ra,
@@ -351,5 +351,5 @@ fn cutoff(whole: &Dossier, m: &Measurement) -> Result<(Quantity, String), String
     let limit = asked.iter().find_map(|c| c.at_most);
     let limit = limit.ok_or("no cut-off is recorded or ordered: add `cutoff:`, as in 0.8 mm")?;
     let choice = rule.choose(&limit).map_err(|error| error.to_string())?;
-    Ok((choice.cutoff, choice.why))
+    Ok((choice.cutoff, choice.why, choice.warning))
 }

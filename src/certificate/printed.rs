@@ -180,7 +180,8 @@ fn call_out(dossier: &Dossier, call: &CallOut) -> String {
         words.extend(call.at_most.map(|q| format!("at most {q}")));
         words.extend(call.cutoff.map(|q| format!("cut-off {q}")));
         words.extend((call.rule == Some(RoughnessRule::SixteenPercent)).then(|| "16 % rule".to_owned()));
-        words.extend(call.pieces.map(|n| format!("{n} pieces measured")));
+        words
+            .extend(call.pieces.map(|n| format!("{n} {} measured", if n == 1 { "piece" } else { "pieces" })));
     }
     let named = |value: Result<serde_json::Value, _>| -> Option<String> {
         value.ok().and_then(|v: serde_json::Value| v.as_str().map(str::to_owned))

@@ -64,6 +64,7 @@ pub(super) fn of_measurement(dossier: &Dossier, facts: &mut Vec<Fact>, index: us
                 trace.cutoff, trace.cutoff_by, trace.sampling_lengths
             );
             push(facts, "filter", filter);
+            push(facts, "worth knowing of the trace", trace.warnings.join("; "));
         }
         push(facts, "raw files", found.iter().map(|c| named(c)).collect::<Vec<_>>().join(", "));
     }

@@ -12,7 +12,6 @@ use crate::computed::Computed;
 use crate::computed::LogFigures;
 use crate::computed::Reading;
 use crate::computed::TraceFigures;
-use crate::finding::Document;
 use crate::finding::Reason;
 use crate::judge::Dossier;
 use crate::judge::Evidence;
@@ -20,13 +19,13 @@ use crate::judge::Found;
 use crate::judge::calibration::calibration;
 use crate::judge::estimates;
 use crate::judge::immersion::metered;
+use crate::judge::strength;
 use crate::path::Path;
 use crate::record::Characteristic;
 use crate::record::Immersion;
 use crate::record::Measurement;
 use crate::record::raw_files;
 use crate::shop::InstrumentKind;
-use crate::solution::Strength;
 use crate::units::Quantity;
 use crate::units::Unit;
 
@@ -233,43 +232,9 @@ pub(super) fn agree(dossier: &Dossier) -> Vec<Evidence> {
             all.push(against(&path.key("before").index(j), typed, &value, "by the trace"));
         }
     }
-    all.extend(analysed(dossier));
+    all.extend(strength::agree(dossier));
     all.extend(surfaces(dossier));
     or_nothing(all)
-}
-
-/// Strengths of baths that were typed, against the titrations they come from.
-fn analysed(dossier: &Dossier) -> Vec<Evidence> {
-    let mut all = Vec::new();
-    for bath in &dossier.baths {
-        for analysis in &bath.analyses {
-            let place =
-                Path::root().key("baths").key(&bath.bath).key("analyses").key(&analysis.at.to_string());
-            for (j, titration) in analysis.titrations.iter().enumerate() {
-                let own = place.key("titrations").index(j);
-                let found = match titration.answer() {
-                    Err(error) => Found::Missing(Reason::Unreadable(error.to_string())),
-                    Ok(answer) => {
-                        let typed = analysis.found.values().find_map(|typed| {
-                            let computed = answer.strengths.iter().filter_map(Strength::quantity);
-                            let same = |q: &Quantity| q.dimension() == typed.dimension();
-                            Some((*typed, computed.into_iter().find(same)?))
-                        });
-                        match typed {
-                            Some((typed, value)) => Found::Own {
-                                observed: format!("{}: {typed} typed", bath.bath),
-                                limit: format!("{value} by the titration"),
-                                met: computed::agree(&typed, &value) == Some(true),
-                            },
-                            None => continue,
-                        }
-                    }
-                };
-                all.push(Evidence::at(Document::Baths, own, found));
-            }
-        }
-    }
-    all
 }
 
 /// Ratios of a surface that were typed, against the atomic percentages they come from.

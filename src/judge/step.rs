@@ -13,7 +13,6 @@ use crate::judge::equipment;
 use crate::judge::equipment::bath_calibration;
 use crate::judge::equipment::rectifier;
 use crate::judge::equipment::rinse_meter;
-use crate::judge::evidence::Uncertainty;
 use crate::judge::immersion::metered;
 use crate::judge::immersion::temperatures;
 use crate::judge::immersion::time;
@@ -23,6 +22,7 @@ use crate::judge::outside;
 use crate::judge::periodic;
 use crate::judge::raw;
 use crate::judge::runs::FinalRun;
+use crate::judge::strength::strength;
 use crate::moment::Moment;
 use crate::pack::Subject;
 use crate::pack::Treatment;
@@ -283,12 +283,10 @@ fn one_step(here: &Here, run: &FinalRun, subject: Subject) -> Vec<Evidence> {
                 Found::Words(bath.ingredients.clone()),
             ),
         }],
-        Subject::NitricAcid => vec![strength(here, &here.path, immersion, Constituent::NitricAcid)],
-        Subject::SodiumDichromate => {
-            vec![strength(here, &here.path, immersion, Constituent::SodiumDichromate)]
-        }
-        Subject::CitricAcid => vec![strength(here, &here.path, immersion, Constituent::CitricAcid)],
-        Subject::BathPh => vec![strength(here, &here.path, immersion, Constituent::Ph)],
+        Subject::NitricAcid => strength(here, &here.path, immersion, Constituent::NitricAcid),
+        Subject::SodiumDichromate => strength(here, &here.path, immersion, Constituent::SodiumDichromate),
+        Subject::CitricAcid => strength(here, &here.path, immersion, Constituent::CitricAcid),
+        Subject::BathPh => strength(here, &here.path, immersion, Constituent::Ph),
         Subject::BathTemperature => temperatures(here.dossier, immersion, &here.path),
         Subject::ImmersionTime => vec![time(immersion, &here.path)],
         Subject::AnalysisAge => {
@@ -435,23 +433,6 @@ pub fn used_at(immersion: &Immersion) -> Option<Moment> {
     immersion.in_at.or(immersion.out_at)
 }
 
-fn strength(here: &Here, path: &Path, immersion: &Immersion, constituent: Constituent) -> Evidence {
-    let Some(bath) = here.bath(&immersion.bath) else {
-        return not_in_book(path.key("bath"), "bath", &immersion.bath);
-    };
-    let Some(when) = used_at(immersion) else { return Evidence::missing(path.key("in")) };
-    let book = bath_path(&bath.bath).key("analyses");
-    let Some((_, analysis)) = bath.analysis_at(&when) else {
-        return Evidence::at(Document::Baths, book, Found::Missing(Reason::NoAnalysis));
-    };
-    let place = book.key(&analysis.at.to_string()).key("found");
-    match analysis.found.get(&constituent) {
-        Some(value) => Evidence::at(Document::Baths, place, Found::Quantity(*value))
-            .with(Uncertainty::Unknown("the uncertainty of the bath analysis".to_owned())),
-        None => Evidence::at(Document::Baths, place, Found::Missing(Reason::NotAnalysed)),
-    }
-}
-
 fn analysis_age(here: &Here, path: &Path, immersion: &Immersion) -> Evidence {
     let Some(bath) = here.bath(&immersion.bath) else {
         return not_in_book(path.key("bath"), "bath", &immersion.bath);
@@ -532,7 +513,7 @@ fn final_rinse(here: &Here, subject: Subject) -> Vec<Evidence> {
 
 fn dipped(here: &Here, path: Path, dip: &Immersion, subject: Subject) -> Vec<Evidence> {
     match subject {
-        Subject::PostDipNitric => vec![strength(here, &path, dip, Constituent::NitricAcid)],
+        Subject::PostDipNitric => strength(here, &path, dip, Constituent::NitricAcid),
         Subject::PostDipTemperature => temperatures(here.dossier, dip, &path),
         Subject::PostDipTime => vec![time(dip, &path)],
         _ => vec![Evidence::record(path, Found::Fact { shown: format!("bath {}", dip.bath), holds: true })],
@@ -563,7 +544,7 @@ fn post_treatment(here: &Here, subject: Subject) -> Vec<Evidence> {
                 ),
             }]
         }
-        Subject::PostTreatmentDichromate => vec![strength(here, &path, dip, Constituent::SodiumDichromate)],
+        Subject::PostTreatmentDichromate => strength(here, &path, dip, Constituent::SodiumDichromate),
         Subject::PostTreatmentTemperature => temperatures(here.dossier, dip, &path),
         Subject::PostTreatmentTime => vec![time(dip, &path)],
         Subject::PostTreatmentRinseSolids => match here.last_rinse_after(i) {

@@ -36,6 +36,8 @@ use crate::rulebook::EffectivePack;
 use crate::shop::Ingredient;
 use crate::shop::InstrumentKind;
 use crate::shop::Solution;
+use crate::surface::SurfaceError;
+use crate::surface::SurfaceRatio;
 use crate::units::Quantity;
 use crate::units::Unit;
 
@@ -255,6 +257,15 @@ fn quantity(value: Option<Quantity>, path: Path) -> Evidence {
     }
 }
 
+/// A ratio computed from what the surface was found to consist of.
+fn ratio(found: Result<SurfaceRatio, SurfaceError>, path: &Path) -> Evidence {
+    let at = path.key("atomic_percent");
+    match found {
+        Ok(ratio) => Evidence::record(at, Found::Quantity(Quantity::new(ratio.value, Unit::Ratio))),
+        Err(error) => Evidence::record(at, Found::Missing(Reason::Unreadable(error.to_string()))),
+    }
+}
+
 fn words(value: &Option<String>, path: Path) -> Evidence {
     match value {
         Some(value) => Evidence::record(path, Found::Words(vec![value.clone()])),
@@ -317,10 +328,14 @@ fn of_test(
         Subject::TestTowerPressure => quantity(test.tower_pressure, path.key("tower_pressure")),
         Subject::TestWaterConductivity => quantity(test.conductivity, path.key("conductivity")),
         Subject::TestFogDensity => quantity(test.density, path.key("density")),
-        Subject::ChromiumToIron => quantity(test.chromium_to_iron, path.key("chromium_to_iron")),
-        Subject::ChromiumOxideToIronOxide => {
-            quantity(test.chromium_oxide_to_iron_oxide, path.key("chromium_oxide_to_iron_oxide"))
-        }
+        Subject::ChromiumToIron => match &test.atomic_percent {
+            Some(percent) => ratio(percent.chromium_to_iron(), path),
+            None => quantity(test.chromium_to_iron, path.key("chromium_to_iron")),
+        },
+        Subject::ChromiumOxideToIronOxide => match &test.atomic_percent {
+            Some(percent) => ratio(percent.oxide_ratio(), path),
+            None => quantity(test.chromium_oxide_to_iron_oxide, path.key("chromium_oxide_to_iron_oxide")),
+        },
         Subject::OxideDepth => quantity(test.oxide_depth, path.key("oxide_depth")),
         Subject::DefectsCounted => quantity(test.defects, path.key("defects")),
         Subject::TestCleanedWith => words(&test.cleaned_with, path.key("cleaned_with")),

@@ -78,7 +78,8 @@ impl Quantity {
         if unit.dimension() != self.unit.dimension() {
             return None;
         }
-        let half = Decimal::new(5, self.value.scale().checked_add(1)?);
+        // Beyond 28 places there is no half step to tell.
+        let half = Decimal::try_new(5, self.value.scale().checked_add(1)?).unwrap_or_default();
         half.checked_mul(self.unit.factor().0)?.checked_div(unit.factor().0)
     }
 
