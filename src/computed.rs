@@ -124,6 +124,9 @@ pub struct TraceFigures {
     pub cutoff: Quantity,
     /// Why that one.
     pub cutoff_by: String,
+    /// Short-wave cut-off, where the cut-off has one in ISO 3274.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub short_cutoff: Option<Quantity>,
     /// Length evaluated.
     pub evaluated: Quantity,
     /// Sampling lengths in it.

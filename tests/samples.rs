@@ -147,7 +147,7 @@ const FAULTS: &[Fault] = &[
         lot: "L-26-0552",
         requirement: "astm-a967/nitric-2.temperature",
         verdict: Verdict::NotMet,
-        observed: Some("93.3 °F"),
+        observed: Some("93.3 °F, above 90 °F for 8 min 7.5 s from 2026-11-25T09:51:15-05:00"),
         place: "lots/L-26-0552.yaml:14:13",
     },
     Fault {

@@ -300,7 +300,10 @@ fn of_trace(whole: &Dossier, entry: &Path, file: &TraceFile, bytes: &[u8]) -> Re
     let (cutoff, cutoff_by, advised) = cutoff(whole, measurement)?;
     let points = trace.heights.len() as u64;
     let profile = Profile::new(trace.spacing, trace.heights).map_err(|error| error.to_string())?;
-    let found = roughness::evaluate(&profile, &Settings::new(cutoff)).map_err(|error| error.to_string())?;
+    let row = roughness::micrometres(&cutoff).and_then(roughness::stylus_row);
+    let short_cutoff = row.map(|row| Quantity::new(row.short, Unit::Micrometre));
+    let settings = Settings { short_cutoff, ..Settings::new(cutoff) };
+    let found = roughness::evaluate(&profile, &settings).map_err(|error| error.to_string())?;
     let micrometre = |value: Decimal| Quantity::new(value, Unit::Micrometre);
     let parameters = &found.parameters;
     let said = |value: Option<Decimal>| value.map_or_else(String::new, |value| value.to_string());
@@ -315,6 +318,7 @@ fn of_trace(whole: &Dossier, entry: &Path, file: &TraceFile, bytes: &[u8]) -> Re
             .map_or_else(String::new, |s| s.normalize().to_string()),
         cutoff,
         cutoff_by,
+        short_cutoff,
         evaluated: Quantity::new(evaluated, cutoff.unit()),
         sampling_lengths: u64::from(lengths),
         ends: found.ends.to_string(),

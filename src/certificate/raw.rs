@@ -59,8 +59,9 @@ pub(super) fn of_measurement(dossier: &Dossier, facts: &mut Vec<Fact>, index: us
         let values = found.iter().filter_map(|c| Some(c.trace()?.parameter(m.what.name())?.to_string()));
         push(facts, what, values.collect::<Vec<_>>().join(", "));
         if let Some(trace) = found.iter().find_map(|c| c.trace()) {
+            let short = trace.short_cutoff.map_or_else(String::new, |q| format!(", short-wave cut-off {q}"));
             let filter = format!(
-                "Gaussian, cut-off {} ({}), {} sampling lengths",
+                "Gaussian, cut-off {} ({}){short}, {} sampling lengths",
                 trace.cutoff, trace.cutoff_by, trace.sampling_lengths
             );
             push(facts, "filter", filter);

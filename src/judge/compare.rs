@@ -79,7 +79,11 @@ pub fn outcome(check: &Check, evidence: &[Evidence], rule: DecisionRule) -> Outc
     let worst = each.iter().position(|(o, _)| o.verdict == Verdict::NotMet);
     let worst = worst.or_else(|| each.iter().position(|(o, _)| o.verdict == Verdict::NoEvidence));
     if let Some(index) = worst {
-        let (one, place) = each.swap_remove(index);
+        let (mut one, place) = each.swap_remove(index);
+        let told = evidence.get(index).and_then(|e| e.told.as_ref());
+        if let (Some(told), Verdict::NotMet, Some(observed)) = (told, one.verdict, &mut one.observed) {
+            *observed = format!("{observed}, {told}");
+        }
         return finish(one, Some(place.clone()));
     }
     // One that is not judged leaves nothing plainly met.

@@ -11,6 +11,8 @@ pub(crate) struct Evidence {
     pub(super) place: Place,
     pub(super) found: Found,
     pub(super) uncertainty: Uncertainty,
+    /// What more is known of a reading that lies beyond its limit: since when, for how long.
+    pub(super) told: Option<String>,
 }
 
 /// What is known of the uncertainty of a measurement.
@@ -53,12 +55,18 @@ pub(crate) enum Found {
 
 impl Evidence {
     pub(super) fn at(document: Document, path: Path, found: Found) -> Self {
-        Evidence { place: Place { document, path }, found, uncertainty: Uncertainty::NotAsked }
+        Evidence { place: Place { document, path }, found, uncertainty: Uncertainty::NotAsked, told: None }
     }
 
     /// The same with what is known of its uncertainty.
     pub(super) fn with(mut self, uncertainty: Uncertainty) -> Self {
         self.uncertainty = uncertainty;
+        self
+    }
+
+    /// The same with what is to be told of it where it lies beyond its limit.
+    pub(super) fn telling(mut self, told: Option<String>) -> Self {
+        self.told = told;
         self
     }
 

@@ -2,6 +2,7 @@
 //! that what somebody typed agrees with what the file says. The computed figures themselves are judged where the
 //! typed ones are.
 
+use std::cmp::Ordering;
 use std::collections::BTreeSet;
 
 use rust_decimal::Decimal;
@@ -9,6 +10,7 @@ use rust_decimal::Decimal;
 use crate::computed;
 use crate::computed::ChannelFigures;
 use crate::computed::Computed;
+use crate::computed::Excursion;
 use crate::computed::LogFigures;
 use crate::computed::Reading;
 use crate::computed::TraceFigures;
@@ -52,9 +54,42 @@ pub(super) fn extremes(
         return Vec::new();
     };
     let known = metered(dossier, immersion, channel.instrument.as_deref().or(meter));
-    [channel.minimum, channel.maximum]
-        .map(|reading| Evidence::record(step.key("log"), Found::Quantity(reading)).with(known.clone()))
+    let (least, most) = ends(channel);
+    [(least, false), (most, true)]
+        .map(|(reading, above)| {
+            let evidence = Evidence::record(step.key("log"), Found::Quantity(reading));
+            evidence.with(known.clone()).telling(beyond(channel, above))
+        })
         .into()
+}
+
+/// What of a channel is held against limits: its extremes. The current is switched on after the pieces went in and off
+/// before they come out, so that its least reading and that of the voltage are nothing: there the mean stands below.
+fn ends(channel: &ChannelFigures) -> (Quantity, Quantity) {
+    let switched = matches!(channel.measures.as_str(), "current" | "voltage");
+    (if switched { channel.mean } else { channel.minimum }, channel.maximum)
+}
+
+/// How long a channel lay beyond a limit on one side, in words: the longest stretch first, and how many more there are.
+fn beyond(channel: &ChannelFigures, above: bool) -> Option<String> {
+    let mut all: Vec<&Excursion> = channel.excursions.iter().filter(|e| e.above == above).collect();
+    all.sort_by(|a, b| b.lasts.compare(&a.lasts).unwrap_or(Ordering::Equal));
+    let (first, rest) = all.split_first()?;
+    let side = if above { "above" } else { "below" };
+    let more = if rest.is_empty() { String::new() } else { format!(", and {} more times", rest.len()) };
+    Some(format!("{side} {} for {} from {}{more}", first.limit, lasting(&first.lasts), first.from))
+}
+
+/// A span as people say it: minutes and seconds.
+fn lasting(span: &Quantity) -> String {
+    let sixty = Decimal::from(60);
+    match span.value_in(Unit::Second) {
+        Some(seconds) if span.unit() == Unit::Second && seconds >= sixty => {
+            let (minutes, rest) = ((seconds / sixty).floor().normalize(), (seconds % sixty).normalize());
+            format!("{minutes} min {rest} s")
+        }
+        _ => span.spoken(),
+    }
 }
 
 /// Calibrations of the sensors that a step's log names beside the bath's own thermometer.
@@ -85,7 +120,8 @@ fn densities(dossier: &Dossier, step: &Path, immersion: &Immersion) -> Option<(Q
         let value = current.value_in(Unit::Ampere)?.checked_div(area)?;
         Some(Quantity::new(value.round_dp(2), Unit::AmperePerDm2))
     };
-    Some((density(channel.minimum)?, density(channel.maximum)?))
+    let (least, most) = ends(channel);
+    Some((density(least)?, density(most)?))
 }
 
 /// A reading that is judged: its place, what it is or why there is none, and its own uncertainty where one was reckoned.
@@ -175,10 +211,7 @@ fn logs(dossier: &Dossier) -> impl Iterator<Item = (Path, &Immersion, &LogFigure
 pub(super) fn covers(dossier: &Dossier) -> Vec<Evidence> {
     let all = logs(dossier).map(|(path, _, log)| {
         let met = log.inside > 0
-            && log
-                .longest_gap
-                .compare(&log.allowed_gap)
-                .is_some_and(|order| order != std::cmp::Ordering::Greater);
+            && log.longest_gap.compare(&log.allowed_gap).is_some_and(|order| order != Ordering::Greater);
         let observed = format!(
             "{} readings from {} to {}, the longest gap {}",
             log.inside, log.from, log.to, log.longest_gap
@@ -263,7 +296,8 @@ fn surfaces(dossier: &Dossier) -> Vec<Evidence> {
 }
 
 fn by_channel(at: &Path, typed: &Quantity, channel: &ChannelFigures) -> Evidence {
-    between(at, typed, &channel.minimum, &channel.maximum, "by the log")
+    let (least, most) = ends(channel);
+    between(at, typed, &least, &most, "by the log")
 }
 
 fn between(at: &Path, typed: &Quantity, least: &Quantity, most: &Quantity, by: &str) -> Evidence {
@@ -296,7 +330,7 @@ pub(super) fn filter(dossier: &Dossier) -> Vec<Evidence> {
             .collect();
         for cutoff in used {
             let Some(ordered) = ordered else { continue };
-            let met = cutoff.compare(&ordered) == Some(std::cmp::Ordering::Equal);
+            let met = cutoff.compare(&ordered) == Some(Ordering::Equal);
             if said.insert((i, met)) {
                 let found = Found::Own {
                     observed: format!("{}: cut-off {cutoff}", m.what.name()),
