@@ -33,6 +33,7 @@ pub mod over;
 pub mod plan;
 pub mod release;
 pub mod shared;
+mod switching;
 pub mod verify;
 pub mod withheld;
 pub mod world;

@@ -12,6 +12,7 @@ mod picture;
 mod pieces;
 mod printed;
 mod raw;
+mod sampled;
 mod signed;
 mod uses;
 mod withheld;
@@ -30,6 +31,7 @@ pub use picture::Picture;
 pub use printed::certified_lot;
 pub use printed::conformity;
 pub use printed::not_covered;
+pub use sampled::PrintedSampling;
 pub use signed::HAND_SIGNATURE;
 pub use signed::How;
 pub use signed::PREPARED;
@@ -238,6 +240,9 @@ pub struct CertifiedLot {
     pub treatments: Vec<PrintedTreatment>,
     /// Tests, looks and measurements with their readings.
     pub tests: Vec<PrintedTest>,
+    /// Sampling plans ordered, with what they let through.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub sampling: Vec<PrintedSampling>,
     /// The purchaser's written permissions that were used.
     pub deviations: Vec<String>,
     /// Every finding.

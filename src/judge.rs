@@ -44,6 +44,7 @@ mod shared;
 mod shown;
 mod step;
 mod strength;
+mod switching;
 mod tests_made;
 mod together;
 mod whole;
@@ -152,7 +153,13 @@ pub use shown::is_final;
 pub use shown::is_shown;
 pub use shown::limit_words;
 pub use step::is_named as treatment_is_named;
+pub use switching::Inspected;
+pub use switching::inspected;
+pub use switching::switched;
+pub use switching::told as inspection_told;
+pub use tests_made::planned;
 pub use tests_made::sample_of;
+pub use tests_made::table_of;
 pub use together::Asked;
 pub use together::Conflict;
 pub use together::Together;
@@ -244,6 +251,11 @@ pub struct Dossier {
     /// Periodic tests of its treatment baths: the last before use, and the next where it failed.
     #[serde(default, skip_serializing_if = "Vec::is_empty")]
     pub periodic: Vec<PeriodicTest>,
+}
+
+/// Pieces of the runs a certificate of this dossier covers: the lot to a sampling plan.
+pub fn pieces_covered(dossier: &Dossier) -> u64 {
+    runs::covered_runs(dossier).iter().fold(0_u64, |sum, run| sum.saturating_add(run.pieces))
 }
 
 /// Judges a lot. Findings come in the order of the call-outs and of each pack; the house's own rules first.

@@ -12,6 +12,7 @@ pub use disclosure::YesNo;
 use crate::moment::Date;
 use crate::record::Characteristic;
 use crate::record::TestKind;
+use crate::sampling::Name;
 use crate::units::Quantity;
 
 /// What a purchaser asks of one part number at one revision.
@@ -190,7 +191,7 @@ pub struct CallOut {
     pub test_pieces: Option<u64>,
     /// Sampling plan for looks and tests.
     #[serde(default, skip_serializing_if = "Option::is_none")]
-    pub sampling: Option<SamplingPlan>,
+    pub sampling: Option<Name>,
     /// Options of the standard that apply only when ordered.
     #[serde(default, skip_serializing_if = "Vec::is_empty")]
     pub options: Vec<OrderOption>,
@@ -337,18 +338,4 @@ impl PartCondition {
             PartCondition::Hardened => "hardened",
         }
     }
-}
-
-/// A single sampling plan for attributes.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
-pub enum SamplingPlan {
-    /// ASTM B602 level I: AQL 0.65 %.
-    #[serde(rename = "B602 level I")]
-    B602LevelI,
-    /// ASTM B602 level II: AQL 1.5 %.
-    #[serde(rename = "B602 level II")]
-    B602LevelII,
-    /// ASTM B602 level III: AQL 2.5 %.
-    #[serde(rename = "B602 level III")]
-    B602LevelIII,
 }

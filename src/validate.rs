@@ -9,6 +9,7 @@ mod people;
 mod pieces;
 mod raw;
 mod received;
+mod sampling;
 mod shared;
 
 use std::cmp::Ordering;
@@ -45,6 +46,7 @@ pub use people::shop;
 pub use pieces::shipment;
 pub use raw::loggers;
 pub use raw::trace_forms;
+pub use sampling::sampling;
 pub use shared::load;
 pub use shared::periodic;
 pub use shared::report_file;
@@ -526,6 +528,9 @@ fn call_outs(wrongs: &mut Wrongs, base: &Path, call_outs: &[CallOut]) {
             if number == Some(0) {
                 wrongs.say(path.key(key), "an order of no piece", "give the number ordered, or leave it out");
             }
+        }
+        if let Some(plan) = &call.sampling {
+            sampling::plan(wrongs, path.key("sampling"), plan);
         }
         match (&call.standard, call.limit) {
             (Some(_), None) => {

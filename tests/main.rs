@@ -51,6 +51,7 @@ mod solution;
 mod stock_removal;
 mod support;
 mod surface;
+mod switching;
 mod tamper;
 mod trace_file;
 mod transcripts;

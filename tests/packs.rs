@@ -494,7 +494,7 @@ mod b602 {
     #[derive(Deserialize)]
     #[serde(deny_unknown_fields)]
     pub struct Level {
-        pub level: brightproof::part::SamplingPlan,
+        pub level: brightproof::sampling::Name,
         pub aql: String,
         pub rows: Vec<Row>,
     }
@@ -507,6 +507,7 @@ mod b602 {
         pub lot_to: Option<u64>,
         pub sample: u64,
         pub accept: u64,
+        pub reject: u64,
     }
 }
 
@@ -516,8 +517,8 @@ fn sampling_rows_follow_each_other_without_a_gap() {
     assert_eq!((tables.plan.as_str(), tables.designation.as_str()), ("b602", "ASTM B602"));
     assert_eq!(tables.basis, Basis::Recalled);
     let levels: Vec<(String, &str)> =
-        tables.levels.iter().map(|l| (format!("{:?}", l.level), l.aql.as_str())).collect();
-    let wanted = [("B602LevelI", "0.65"), ("B602LevelII", "1.5"), ("B602LevelIII", "2.5")];
+        tables.levels.iter().map(|l| (l.level.to_string(), l.aql.as_str())).collect();
+    let wanted = [("B602 level I", "0.65"), ("B602 level II", "1.5"), ("B602 level III", "2.5")];
     assert_eq!(levels, wanted.map(|(level, aql)| (level.to_owned(), aql)));
     for level in &tables.levels {
         let mut next = Some(1);
@@ -526,6 +527,7 @@ fn sampling_rows_follow_each_other_without_a_gap() {
             assert_eq!(Some(row.lot_from), next, "{}: a gap or an overlap", level.aql);
             assert!(row.lot_to.is_none_or(|to| to >= row.lot_from), "{}: {}", level.aql, row.lot_from);
             assert!(row.accept < row.sample, "{}: {}", level.aql, row.lot_from);
+            assert_eq!(row.reject, row.accept + 1, "{}: {}", level.aql, row.lot_from);
             assert!(
                 (row.sample, row.accept) > before,
                 "{}: {} merges with its neighbour",

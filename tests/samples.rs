@@ -167,6 +167,27 @@ const FAULTS: &[Fault] = &[
         place: "lots/L-26-0555.yaml:14:13",
     },
     Fault {
+        lot: "L-26-0556",
+        requirement: "house/visual.result",
+        verdict: Verdict::NotMet,
+        observed: Some("?"),
+        place: "?",
+    },
+    Fault {
+        lot: "L-26-0557",
+        requirement: "house/visual.result",
+        verdict: Verdict::NotMet,
+        observed: Some("?"),
+        place: "?",
+    },
+    Fault {
+        lot: "L-26-0558",
+        requirement: "house/visual.result",
+        verdict: Verdict::NotMet,
+        observed: Some("?"),
+        place: "?",
+    },
+    Fault {
         lot: "L-26-0475",
         requirement: "house/call-out-judged",
         verdict: Verdict::NoEvidence,

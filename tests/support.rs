@@ -57,6 +57,7 @@ pub const CONFORMING: [&str; 24] = [
     "L-26-0545",
     "L-26-0551",
     "L-26-0553",
+    "L-26-0559",
 ];
 
 /// Lots that conform because the purchaser permits something in writing.

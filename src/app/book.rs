@@ -19,9 +19,11 @@ use crate::logger::Loggers;
 use crate::order::Order;
 use crate::pack::Pack;
 use crate::pack::SamplingTable;
+use crate::pack::ShopSampling;
 use crate::part::PartSpecification;
 use crate::path::Path;
 use crate::record::Record;
+use crate::sampling::Tables;
 use crate::shipment::Shipment;
 use crate::shop::Baths;
 use crate::shop::Instruments;
@@ -50,6 +52,8 @@ const CORRECTIONS: &str = "corrections.yaml";
 
 /// The file of the loggers.
 const LOGGERS: &str = "loggers.yaml";
+/// The file of what the shop knows about its sampling.
+const SAMPLING: &str = "sampling.yaml";
 /// The file of the layouts of traces.
 const TRACES: &str = "traces.yaml";
 
@@ -83,8 +87,12 @@ pub struct Book {
     pub alloys: AlloyTable,
     /// Tolerances of product analyses.
     pub product_tolerances: ProductTolerances,
-    /// Sampling tables.
+    /// Sampling tables of plans that never change.
     pub sampling: Vec<SamplingTable>,
+    /// Tables of plans indexed by level and AQL.
+    pub indexed_sampling: Tables,
+    /// What the shop knows about its sampling; nothing when the file is not there.
+    pub shop_sampling: ShopSampling,
     /// Text of `people.yaml`, for places in it.
     pub people_text: String,
     /// Text of `shop.yaml`, for places in it.
@@ -206,6 +214,10 @@ impl Book {
             true => read(&folder, TRACES, validate::trace_forms)?.document,
             false => TraceForms::default(),
         };
+        let shop_sampling = match folder.has(SAMPLING) {
+            true => read(&folder, SAMPLING, validate::sampling)?.document,
+            false => ShopSampling::default(),
+        };
         Ok(Book {
             loggers,
             trace_forms,
@@ -225,6 +237,8 @@ impl Book {
             alloys: builtin::alloys()?,
             product_tolerances: builtin::product_tolerances()?,
             sampling: builtin::sampling()?.levels,
+            indexed_sampling: builtin::indexed_sampling()?,
+            shop_sampling,
             deviations,
             records: OnceLock::new(),
             corrections,

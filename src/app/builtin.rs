@@ -5,6 +5,7 @@ use crate::alloy::ProductTolerances;
 use crate::app::error::Error;
 use crate::pack::Pack;
 use crate::pack::SamplingPlans;
+use crate::sampling::Tables;
 use crate::yaml;
 
 /// Built-in packs by file name.
@@ -31,6 +32,8 @@ pub const PACKS: &[(&str, &str)] = &[
 const ALLOYS: (&str, &str) = ("rules/alloys.yaml", include_str!("../../rules/alloys.yaml"));
 const TOLERANCES: (&str, &str) =
     ("rules/product-tolerances.yaml", include_str!("../../rules/product-tolerances.yaml"));
+const INDEXED: (&str, &str) =
+    ("rules/sampling/mil-std-105e.yaml", include_str!("../../rules/sampling/mil-std-105e.yaml"));
 const SAMPLING: (&str, &str) = ("rules/sampling/b602.yaml", include_str!("../../rules/sampling/b602.yaml"));
 
 fn read<T: serde::de::DeserializeOwned>((name, text): (&str, &str)) -> Result<T, Error> {
@@ -50,6 +53,11 @@ pub fn alloys() -> Result<AlloyTable, Error> {
 /// The built-in tolerances of product analyses.
 pub fn product_tolerances() -> Result<ProductTolerances, Error> {
     read(TOLERANCES)
+}
+
+/// The built-in tables of plans indexed by level and AQL.
+pub fn indexed_sampling() -> Result<Tables, Error> {
+    read(INDEXED)
 }
 
 /// The built-in sampling tables.

@@ -133,9 +133,15 @@ pub const FILES: &[(&str, &str)] = &[
     ("lots/L-26-0553.yaml", include_str!("../../samples/larkspur/lots/L-26-0553.yaml")),
     ("lots/L-26-0554.yaml", include_str!("../../samples/larkspur/lots/L-26-0554.yaml")),
     ("lots/L-26-0555.yaml", include_str!("../../samples/larkspur/lots/L-26-0555.yaml")),
+    ("lots/L-26-0556.yaml", include_str!("../../samples/larkspur/lots/L-26-0556.yaml")),
+    ("lots/L-26-0557.yaml", include_str!("../../samples/larkspur/lots/L-26-0557.yaml")),
+    ("lots/L-26-0558.yaml", include_str!("../../samples/larkspur/lots/L-26-0558.yaml")),
+    ("lots/L-26-0559.yaml", include_str!("../../samples/larkspur/lots/L-26-0559.yaml")),
     ("orders/QI-88461.yaml", include_str!("../../samples/larkspur/orders/QI-88461.yaml")),
+    ("orders/QI-88470.yaml", include_str!("../../samples/larkspur/orders/QI-88470.yaml")),
     ("orders/OS-30466.yaml", include_str!("../../samples/larkspur/orders/OS-30466.yaml")),
     ("parts/7731-08-A.yaml", include_str!("../../samples/larkspur/parts/7731-08-A.yaml")),
+    ("parts/7731-09-A.yaml", include_str!("../../samples/larkspur/parts/7731-09-A.yaml")),
     ("parts/OS-VF41-A.yaml", include_str!("../../samples/larkspur/parts/OS-VF41-A.yaml")),
 ];
 

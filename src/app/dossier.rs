@@ -9,6 +9,7 @@ use crate::app::book::Book;
 use crate::app::book::Sourced;
 use crate::app::computed;
 use crate::app::error::Error;
+use crate::app::switching::Turn;
 use crate::finding::Document;
 use crate::finding::Place;
 use crate::judge;
@@ -70,7 +71,6 @@ impl Book {
         let call_outs: Vec<&CallOut> = call_outs.collect();
         let packs = self.packs_in_force(&call_outs, &trimmed)?;
         let family = self.family(&record.document, &order.document);
-        let plans: Vec<_> = call_outs.iter().filter_map(|c| c.sampling).collect();
         let material = &record.document.material;
         let alloy = self.alloys.find(&material.grade).ok().cloned();
         let tolerances = alloy.as_ref().and_then(|a| self.product_tolerances.used(a, &material.heats));
@@ -85,7 +85,7 @@ impl Book {
             baths: Vec::new(),
             instruments: Vec::new(),
             solutions: Vec::new(),
-            sampling: self.sampling.iter().filter(|t| plans.contains(&t.level)).cloned().collect(),
+            sampling: Vec::new(),
             corrections: Vec::new(),
             checks: None,
             part: part.document.clone(),
@@ -109,6 +109,15 @@ impl Book {
         if let Some(wrong) = validate::record(&whole).into_iter().next() {
             return Err(Error::wrong(&record.file, &record.text, wrong));
         }
+        let turn = Turn {
+            purchaser: &dossier.order.purchaser,
+            part: &dossier.part.part,
+            record: Some(&whole),
+            day: dossier.order.dated,
+        };
+        let lines = dossier.order.lines.iter().flat_map(|l| &l.also_calls_for);
+        let call_outs: Vec<&CallOut> = dossier.part.calls_for.iter().chain(lines).collect();
+        dossier.sampling = self.sampling_for(&turn, &call_outs)?;
         let (baths, instruments, uses) = self.equipment(&whole);
         (dossier.baths, dossier.instruments) = (baths, instruments);
         let solutions = whole.tests.iter().filter_map(|t| t.solution.as_ref()).collect::<BTreeSet<_>>();

@@ -3,6 +3,7 @@
 use crate::alloy::Alloy;
 use crate::app::book::Book;
 use crate::app::error::Error;
+use crate::app::switching::Turn;
 use crate::app::world::World;
 use crate::judge;
 use crate::moment::Date;
@@ -174,6 +175,8 @@ impl Book {
         });
         let (packs, part, line) = resolved(&order, &packs, &papers, alloy);
         order.lines = vec![line.clone()];
+        let turn = Turn { purchaser: &order.purchaser, part: &part.part, record: None, day: on };
+        let sampling = self.sampling_for(&turn, &call_outs)?;
         let input = plan::Input {
             part: &part,
             order: &order,
@@ -182,7 +185,7 @@ impl Book {
             alloy,
             packs: &packs,
             without_edition: &without_edition,
-            sampling: &self.sampling,
+            sampling: &sampling,
             approvals: &approvals,
             quantity,
             treatment: request.treatment,

@@ -24,7 +24,7 @@ use super::standards::shown;
 use super::vocabulary::PackFacts;
 use super::vocabulary::Vocabulary;
 use crate::part::CallOut;
-use crate::part::SamplingPlan;
+use crate::sampling::Name as Plan;
 
 /// What stands in a text, before it is put together.
 pub struct Found {
@@ -78,7 +78,7 @@ pub struct Called {
     /// Where it is first named, and every place it is.
     pub places: Vec<usize>,
     pub items: Vec<Item>,
-    pub sampling: Option<SamplingPlan>,
+    pub sampling: Option<Plan>,
 }
 
 /// Reads a text.

@@ -14,8 +14,8 @@ use crate::pack::SamplingPlans;
 use crate::pack::Subject;
 use crate::pack::TreatmentStep;
 use crate::part::OrderOption;
-use crate::part::SamplingPlan;
 use crate::record::TestKind;
+use crate::sampling::Name as Plan;
 
 /// The acid of a bath.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -79,7 +79,7 @@ pub struct Vocabulary<'a> {
     pub phrases: Vec<Vec<String>>,
     /// The sampling standard, its name run together, and its levels.
     pub sampling: Option<(Name, String)>,
-    pub levels: Vec<(String, SamplingPlan)>,
+    pub levels: Vec<(String, Plan)>,
 }
 
 impl<'a> Vocabulary<'a> {
@@ -233,9 +233,8 @@ fn name(text: &str) -> Name {
     Name { run: lexer::tokens(text).into_iter().filter(wanted).map(|t| t.text).collect(), half: false }
 }
 
-fn level(plan: SamplingPlan) -> Option<(String, SamplingPlan)> {
-    let text = serde_json::to_value(plan).ok()?;
-    let pieces = pieces(text.as_str()?);
+fn level(plan: Plan) -> Option<(String, Plan)> {
+    let pieces = pieces(&plan.to_string());
     pieces.into_iter().rev().find_map(|p| match p {
         Piece::Numbered(word, number) if word == "LEVEL" => Some((number, plan)),
         _ => None,

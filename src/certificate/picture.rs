@@ -5,6 +5,7 @@ use rust_decimal::Decimal;
 use serde::Deserialize;
 use serde::Serialize;
 
+use crate::certificate::sampled;
 use crate::computed;
 use crate::computed::ChannelFigures;
 use crate::computed::Computed;
@@ -306,6 +307,7 @@ pub(super) fn of_lot(dossier: &Dossier) -> Vec<Picture> {
     let mut all = logs(dossier);
     all.extend(profiles(dossier));
     all.extend(removals(dossier));
+    all.extend(sampled::curves(dossier).into_iter().map(Picture::OcCurve));
     all
 }
 

@@ -14,6 +14,7 @@ use crate::certificate::corrected;
 use crate::certificate::picture;
 use crate::certificate::pieces;
 use crate::certificate::raw;
+use crate::certificate::sampled;
 use crate::certificate::withheld;
 use crate::certificate::withheld::View;
 use crate::evidence::Accreditation;
@@ -104,6 +105,7 @@ fn printed(dossier: &Dossier, findings: Vec<Finding>, quantity: u64) -> Certifie
         call_outs: call_outs(dossier),
         treatments: treatments(dossier),
         tests: tests(dossier),
+        sampling: sampled::of_lot(dossier),
         deviations: asked::deviations(dossier, &findings),
         statements: asked::statements(dossier, &findings),
         fields: asked::fields(dossier),
@@ -187,7 +189,7 @@ fn call_out(dossier: &Dossier, call: &CallOut) -> String {
         value.ok().and_then(|v: serde_json::Value| v.as_str().map(str::to_owned))
     };
     words.extend(call.options.iter().filter_map(|o| named(serde_json::to_value(o))));
-    words.extend(call.sampling.and_then(|s| named(serde_json::to_value(s))).map(|s| format!("sampling {s}")));
+    words.extend(call.sampling.map(|plan| format!("sampling {plan}")));
     words.join(", ")
 }
 

@@ -11,6 +11,7 @@ use serde_json::Value;
 
 use crate::certificate::CertifiedLot;
 use crate::certificate::Fact;
+use crate::certificate::Picture;
 use crate::correction::NOTHING;
 use crate::finding::Finding;
 use crate::finding::Reason;
@@ -50,6 +51,8 @@ const SCRAP: &[Subject] = &[
     Subject::CountByWeight,
     Subject::FamilyPieces,
     Subject::PartPieces,
+    // How severe inspection is tells how earlier lots fared.
+    Subject::SamplingPlan,
 ];
 
 /// Where these are gaps they quote what earlier checks saw, which can be of any kind.
@@ -182,6 +185,9 @@ impl<'a> View<'a> {
                 look.nonconforming = None;
                 look.result = "see the findings".to_owned();
             }
+            // How many pieces there were, and how earlier lots fared.
+            lot.sampling.clear();
+            lot.pictures.retain(|picture| !matches!(picture, Picture::OcCurve(_)));
         }
         if self.names.is_empty() {
             return;

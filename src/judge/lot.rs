@@ -33,6 +33,7 @@ use crate::judge::runs::FinalRun;
 use crate::judge::runs::covered_runs;
 use crate::judge::runs::final_runs;
 use crate::judge::shared;
+use crate::judge::switching;
 use crate::pack::Subject;
 use crate::part::CallOut;
 use crate::part::RoughnessRule;
@@ -58,6 +59,7 @@ pub const fn is_per_call_out(subject: Subject) -> bool {
             | Subject::EditionInForce
             | Subject::LimitsAskedTwice
             | Subject::CallOutsTogether
+            | Subject::SamplingPlan
     )
 }
 
@@ -94,6 +96,7 @@ pub fn evidence(dossier: &Dossier, resolved: Option<&Resolved>, subject: Subject
         Subject::LotSpan => span(dossier),
         Subject::RuleAdopted => adopted(resolved),
         Subject::EditionInForce => orders::edition(resolved),
+        Subject::SamplingPlan => return switching::plan(dossier, resolved),
         Subject::ReleaseNamed => orders::release(dossier),
         Subject::PiecesOrdered => orders::quantity(dossier),
         Subject::CountByWeight => orders::by_weight(dossier),

@@ -33,6 +33,8 @@ use crate::record::Specimen;
 use crate::record::Test;
 use crate::record::TestKind;
 use crate::rulebook::EffectivePack;
+use crate::sampling::Name;
+use crate::sampling::zero_acceptance_pieces;
 use crate::shop::Ingredient;
 use crate::shop::InstrumentKind;
 use crate::shop::Solution;
@@ -50,12 +52,40 @@ pub fn sample(dossier: &Dossier, resolved: &Resolved, lot: u64) -> Option<(u64, 
 /// The same for a call-out of a standard, before there is a lot: what is ordered, and the failures allowed.
 pub fn sample_of(tables: &[SamplingTable], call_out: &CallOut, pack: &Pack, lot: u64) -> Option<(u64, u64)> {
     if let Some(plan) = call_out.sampling {
-        let (pieces, accept) = tables.iter().find(|t| t.level == plan)?.for_lot(lot)?;
+        let (pieces, accept) = planned(tables, &plan, call_out.standard.as_deref(), lot)?;
         // A number beside a plan: the larger of the two.
         return Some((pieces.max(call_out.test_pieces.unwrap_or(0)), accept));
     }
     let number = call_out.test_pieces.or(pack.test_pieces)?;
     Some((number, 0))
+}
+
+/// Pieces and failures allowed by a plan. Clauses that build on a standard have its plan and no table of their own:
+/// the severest of those with that plan stands for them.
+pub fn planned(
+    tables: &[SamplingTable],
+    plan: &Name,
+    standard: Option<&str>,
+    lot: u64,
+) -> Option<(u64, u64)> {
+    match plan {
+        Name::Every => Some((lot, 0)),
+        Name::Zero(zero) => {
+            zero_acceptance_pieces(lot, zero.ltpd(), zero.risk()).ok().map(|pieces| (pieces, 0))
+        }
+        _ => table_of(tables, plan, standard)?.for_lot(lot),
+    }
+}
+
+/// The table of a plan, for inspection under a standard.
+pub fn table_of<'a>(
+    tables: &'a [SamplingTable],
+    plan: &Name,
+    standard: Option<&str>,
+) -> Option<&'a SamplingTable> {
+    let severity = |table: &&SamplingTable| table.switched.as_ref().map(|s| (s.stopped, s.severity));
+    let own = tables.iter().find(|t| t.is_for(plan, standard));
+    own.or_else(|| tables.iter().filter(|t| t.level == *plan).max_by_key(severity))
 }
 
 /// Whether a test counts for a run: it covers it and began after its end.

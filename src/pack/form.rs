@@ -155,6 +155,7 @@ pub const fn form(subject: Subject) -> Form {
         | S::LimitReading
         | S::LimitCalibration
         | S::RuleAdopted
+        | S::SamplingPlan
         | S::OperatorQualified
         | S::AnalystQualified
         | S::InspectorQualified

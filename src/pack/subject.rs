@@ -102,6 +102,7 @@ subjects! {
     LimitCalibration, "gauge calibration", Lot, "calibration of the gauge on the day of the reading";
     LimitPieces, "pieces measured", Lot, "number of pieces measured";
     RuleAdopted, "adoption of the standard", Lot, "that the shop adopted the edition ordered";
+    SamplingPlan, "sampling plan", Lot, "that the sampling plan ordered is known, and inspection by it is not stopped";
     OperatorQualified, "operators", Run, "that whoever ran the steps was qualified for them on the day";
     AnalystQualified, "bath analysts", Run, "that whoever analysed the baths was qualified on the day";
     InspectorQualified, "inspectors", Run, "that whoever looked at the surface was qualified on the day";

@@ -151,6 +151,7 @@ pub const fn fields(subject: Subject) -> &'static [(Spot, &'static str)] {
         | S::LimitCalibration
         | S::LimitPieces
         | S::RuleAdopted
+        | S::SamplingPlan
         | S::OperatorQualified
         | S::AnalystQualified
         | S::InspectorQualified

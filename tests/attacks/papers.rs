@@ -10,7 +10,6 @@ use brightproof::app::book::Book;
 use brightproof::app::book::Sourced;
 use brightproof::folder::Folder;
 use brightproof::judge::Dossier;
-use brightproof::part::SamplingPlan;
 use brightproof::part::Use;
 use brightproof::record::TestKind;
 use brightproof::rulebook::Standing;
@@ -191,7 +190,7 @@ const ATTACKS: &[Attack] = &[
     (
         "a plan that is not at hand",
         "L-26-0403",
-        |d| d.part.calls_for[0].sampling = Some(SamplingPlan::B602LevelI),
+        |d| d.part.calls_for[0].sampling = Some("B602 level I".parse().unwrap()),
         &["astm-b912/tests.pieces, lot: NoEvidence"],
     ),
     (

@@ -109,7 +109,7 @@ fn a_report_speaks_for_lots_of_one_kind() {
     held_by("no such report", &attack(&whole, &|d| d.record.test_reports.push("TR-99".into())), &[SPEAKS]);
     // Several lots are one lot to a sampling plan.
     let planned = attack(&whole, &|d| {
-        d.part.calls_for[0].sampling = Some(brightproof::part::SamplingPlan::B602LevelII);
+        d.part.calls_for[0].sampling = Some("B602 level II".parse().unwrap());
         d.sampling = crate::support::book().sampling.clone();
         d.record.visual[0].pieces = 60;
     });
