@@ -201,6 +201,8 @@ pub struct PlannedCall {
     pub demands: Vec<Demand>,
     /// Pieces to look at, and how many may fail.
     pub looked_at: Option<(u64, u64)>,
+    /// The sampling plan ordered, and how severe inspection is for the next lot.
+    pub sampling: Option<String>,
     /// Options ordered.
     pub options: Vec<OrderOption>,
     /// A limit of the purchaser's own.
@@ -313,6 +315,7 @@ fn one(input: &Input, origin: Origin, call: &CallOut, asked: &mut questions::Ask
         tests: Vec::new(),
         demands: Vec::new(),
         looked_at: None,
+        sampling: None,
         options: call.options.clone(),
         limit: None,
     };
@@ -333,6 +336,13 @@ fn one(input: &Input, origin: Origin, call: &CallOut, asked: &mut questions::Ask
     planned.adopted.clone_from(&pack.adopted);
     planned.shop_chooses_treatment = call.treatment.is_none() && pack.pack.treatments.len() > 1;
     planned.shop_chooses_tests = pack.pack.shop_chooses_tests && call.tests.is_empty();
+    planned.sampling = call.sampling.map(|plan| {
+        let table = judge::table_of(input.sampling, &plan, call.standard.as_deref());
+        match table.and_then(|t| t.switched.as_ref()) {
+            Some(switched) => format!("{plan}, {}", judge::inspection_told(switched)),
+            None => plan.to_string(),
+        }
+    });
     planned.looked_at = Some(
         judge::looked_at_by_plan(input.sampling, call, &pack.pack, input.quantity)
             .unwrap_or((input.quantity, 0)),

@@ -7,6 +7,7 @@ mod auditor;
 mod beginnings;
 mod late;
 mod manager;
+mod sampling;
 mod service;
 
 use std::path::Path;

@@ -32,7 +32,7 @@ use brightproof::shop::Solutions;
 use brightproof::validate;
 
 /// Lots of the sample shop that conform.
-pub const CONFORMING: [&str; 24] = [
+pub const CONFORMING: [&str; 25] = [
     "L-26-0401",
     "L-26-0402",
     "L-26-0403",

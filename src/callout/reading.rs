@@ -24,7 +24,9 @@ use super::standards::shown;
 use super::vocabulary::PackFacts;
 use super::vocabulary::Vocabulary;
 use crate::part::CallOut;
+use crate::sampling::Aql;
 use crate::sampling::Name as Plan;
+use crate::sampling::Standard;
 
 /// What stands in a text, before it is put together.
 pub struct Found {
@@ -271,14 +273,22 @@ impl Answer {
         called: &mut [Called],
         lost: &mut Option<String>,
     ) {
-        let Some((_, name)) = &words.sampling else { return };
         for sampling in &found.sampling {
+            let named =
+                sampling.indexed.map(Standard::name).or(words.sampling.as_ref().map(|(_, n)| n.as_str()));
+            let Some(name) = named.map(str::to_owned) else { continue };
             let sentence = found.tokens.get(sampling.from).map(|t| t.sentence);
-            let level = (sampling.to..sampling.to + 6)
-                .take_while(|i| found.tokens.get(*i).map(|t| t.sentence) == sentence)
-                .find(|i| found.tokens.get(*i).is_some_and(|t| t.is("LEVEL")));
-            let number = level.and_then(|i| found.tokens.get(i + 1)).and_then(value);
-            let plan = number.and_then(|n| words.levels.iter().find(|(l, _)| *l == n)).map(|(_, plan)| *plan);
+            let behind: Vec<&Token> = found
+                .tokens
+                .iter()
+                .skip(sampling.to)
+                .take(BEHIND_SAMPLING)
+                .take_while(|t| Some(t.sentence) == sentence)
+                .collect();
+            let plan = match sampling.indexed {
+                Some(standard) => indexed_plan(standard, &behind),
+                None => named_plan(words, behind.get(..6).unwrap_or(&behind)),
+            };
             let Some(plan) = plan else {
                 self.ask(Ask::Level, name.clone());
                 continue;
@@ -345,4 +355,40 @@ impl Answer {
             self.ask(Ask::Standard, format!("`{what}`"));
         }
     }
+}
+
+/// How far behind a sampling standard its level and AQL may stand.
+const BEHIND_SAMPLING: usize = 14;
+
+/// The token behind a word.
+fn behind_word<'a>(tokens: &[&'a Token], word: &str) -> Option<(usize, &'a Token)> {
+    let at = tokens.iter().position(|t| t.is(word))?.checked_add(1)?;
+    tokens.get(at).map(|t| (at, *t))
+}
+
+/// A plan of the standard that has named levels alone.
+fn named_plan(words: &Vocabulary, behind: &[&Token]) -> Option<Plan> {
+    let number = behind_word(behind, "LEVEL").and_then(|(_, t)| value(t))?;
+    words.levels.iter().find(|(level, _)| *level == number).map(|(_, plan)| *plan)
+}
+
+/// A plan by level and AQL. Neither is guessed: without one of them the text is asked about.
+fn indexed_plan(standard: Standard, behind: &[&Token]) -> Option<Plan> {
+    let (at, first) = behind_word(behind, "LEVEL")?;
+    let level = match value(first)?.as_str() {
+        "1" => "I".to_owned(),
+        "2" => "II".to_owned(),
+        "3" => "III".to_owned(),
+        "S" => {
+            let rest = behind.get(at.checked_add(1)?..)?;
+            let number = rest.iter().find(|t| !t.is("-")).and_then(|t| value(t))?;
+            format!("S-{number}")
+        }
+        _ => return None,
+    };
+    let (_, quality) = behind_word(behind, "AQL").filter(|(_, t)| t.is_number())?;
+    let aql = Aql::near(quality.text.parse().ok()?)?;
+    let begins = ["TIGHTENED", "REDUCED"].into_iter().find(|word| behind.iter().any(|t| t.is(word)));
+    let begins = begins.map(|word| format!(" {}", word.to_lowercase())).unwrap_or_default();
+    format!("{} level {level} AQL {aql}{begins}", standard.name()).parse().ok()
 }

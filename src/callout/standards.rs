@@ -5,6 +5,7 @@ use super::lexer::Token;
 use super::vocabulary::Name;
 use super::vocabulary::PackFacts;
 use super::vocabulary::Vocabulary;
+use crate::sampling::Standard;
 
 /// A designation in the text.
 #[derive(Debug, Clone)]
@@ -50,12 +51,26 @@ pub enum Edition {
     Unknown,
 }
 
-/// The sampling standard, and where the level stands.
+/// A sampling standard, and where its name stands.
 #[derive(Debug, Clone, Copy)]
 pub struct Sampling {
     pub from: usize,
     pub to: usize,
+    /// The standard whose plans are indexed by level and AQL; none: the one with named levels alone.
+    pub indexed: Option<Standard>,
 }
+
+/// Names of the sampling standards whose plans are indexed by level and AQL, run together.
+const INDEXED: &[(&str, Standard)] = &[
+    ("MILSTD105E", Standard::MilStd105E),
+    ("ANSI/ASQZ1.4", Standard::Z14),
+    ("ANSI/ASQCZ1.4", Standard::Z14),
+    ("ANSIZ1.4", Standard::Z14),
+    ("ASQZ1.4", Standard::Z14),
+    ("Z1.4", Standard::Z14),
+    ("ISO2859-1", Standard::Iso2859),
+    ("ISO28591", Standard::Iso2859),
+];
 
 /// Whose numbers are designations.
 const ISSUERS: &[&str] = &[
@@ -72,7 +87,10 @@ pub fn standards(tokens: &[Token], words: &Vocabulary) -> (Vec<Named>, Vec<Sampl
     let mut i = 0;
     while i < tokens.len() {
         if let Some(to) = words.sampling.as_ref().and_then(|(name, _)| sampling_at(tokens, i, name)) {
-            sampling.push(Sampling { from: i, to });
+            sampling.push(Sampling { from: i, to, indexed: None });
+            i = to;
+        } else if let Some((to, standard)) = indexed_at(tokens, i) {
+            sampling.push(Sampling { from: i, to, indexed: Some(standard) });
             i = to;
         } else if let Some(found) = known(tokens, i, words).or_else(|| unknown(tokens, i)) {
             i = found.to.max(i + 1);
@@ -123,6 +141,14 @@ fn sampling_at(tokens: &[Token], from: usize, name: &Name) -> Option<usize> {
     let bare = ISSUERS.iter().find_map(|issuer| name.run.strip_prefix(issuer)).unwrap_or(&name.run);
     let to = run_at(tokens, from, &name.run).or_else(|| run_at(tokens, from, bare))?;
     ends(tokens, to, false).then_some(to)
+}
+
+fn indexed_at(tokens: &[Token], from: usize) -> Option<(usize, Standard)> {
+    let at = |(name, standard): &(&str, Standard)| {
+        let to = run_at(tokens, from, name).filter(|to| ends(tokens, *to, false))?;
+        Some((to, *standard))
+    };
+    INDEXED.iter().find_map(at)
 }
 
 fn known(tokens: &[Token], from: usize, words: &Vocabulary) -> Option<Named> {

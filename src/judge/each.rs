@@ -34,7 +34,10 @@ impl Judge<'_> {
         findings: &mut Vec<Finding>,
     ) {
         if pack.pack.is_house()
-            && !matches!(requirement.subject, Subject::RuleAdopted | Subject::EditionInForce)
+            && !matches!(
+                requirement.subject,
+                Subject::RuleAdopted | Subject::EditionInForce | Subject::SamplingPlan
+            )
         {
             return; // judged once for the lot, or for limits of the purchaser's own
         }
@@ -49,6 +52,9 @@ impl Judge<'_> {
             return;
         }
         let evidence = lot::evidence(self.dossier, Some(resolved), requirement.subject);
+        if evidence.is_empty() && requirement.subject == Subject::SamplingPlan {
+            return; // no plan is ordered
+        }
         let subject = match (requirement.subject, tests.first()) {
             (Subject::RuleAdopted, _) | (_, None) => requirement.subject.name().to_owned(),
             (subject, Some(_)) => {

@@ -224,6 +224,7 @@ pub const fn is_house_only(subject: Subject) -> bool {
             | Subject::FieldAnswered
             | Subject::LimitsAskedTwice
             | Subject::CallOutsTogether
+            | Subject::SamplingPlan
             | Subject::ChangesExplained
             | Subject::CorrectionsAgree
             | Subject::JournalWhole

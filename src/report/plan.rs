@@ -334,6 +334,9 @@ fn call_out(text: &mut String, plan: &Plan, call: &PlannedCall) {
             let _ = writeln!(text, "    {advice}{treatments}{}", demand(one));
         }
     }
+    if let Some(sampling) = &call.sampling {
+        let _ = writeln!(text, "  Sampling by {sampling}");
+    }
     if let Some((pieces, accept)) = call.looked_at {
         let _ = writeln!(text, "  Look at {pieces} of {}; {accept} may fail", count(plan.quantity));
     }
