@@ -37,6 +37,7 @@ mod part;
 mod people;
 mod periodic;
 mod permitted;
+mod plausible;
 mod raw;
 mod rounds;
 mod runs;

@@ -1,6 +1,6 @@
 //! Raw files in the main job: what is computed of them is judged, what was typed must agree, and whoever holds the
 //! evidence store computes it again. The shop and its readings are invented; limits are the sample papers' own.
-#![allow(clippy::unwrap_used, reason = "a test stops at the first surprise")]
+#![allow(clippy::unwrap_used, clippy::panic, reason = "a test stops at the first surprise")]
 
 use brightproof::app::computed::compute;
 use brightproof::app::error::Error;
@@ -9,6 +9,7 @@ use brightproof::app::verify;
 use brightproof::app::verify::Anchor;
 use brightproof::app::verify::Answer;
 use brightproof::computed::Reading;
+use brightproof::finding::Verdict;
 use brightproof::judge::Dossier;
 use brightproof::judge::judge;
 use brightproof::order::DecisionRule;
@@ -243,4 +244,38 @@ fn verify_computes_again_from_the_store() {
     assert!(why.contains("temperature"), "{why}");
     std::fs::remove_file(&kept).unwrap();
     assert!(matches!(line(&pdf), Answer::Fail(why) if why.contains("not in the shop folder")));
+}
+
+/// What is worth a second look is told and holds nothing: gains beyond 75 %, ratios under 4 to 1 (both common practice).
+#[test]
+fn what_is_hardly_plausible_is_told_and_holds_nothing() {
+    let found = |dossier: &Dossier, requirement: &str| {
+        let all = judge(dossier).into_iter().filter(|f| f.requirement == requirement);
+        all.map(|f| (f.verdict, f.observed.unwrap_or_default())).collect::<Vec<_>>()
+    };
+    let whole = dossier(TRACED);
+    assert_eq!(found(&whole, "house/roughness.gain"), []);
+    let mut steep = whole.clone();
+    steep.record.measurements[0].before = vec![read("1.30 µm")];
+    steep.record.measurements[0].traces_before.clear();
+    steep.computed.retain(|c| !c.named_at.to_string().contains("traces_before"));
+    let [(verdict, said)] = &found(&steep, "house/roughness.gain")[..] else {
+        panic!(
+            "one gain: {:?}",
+            judge(&whole).iter().filter(|f| f.requirement.contains("gain")).collect::<Vec<_>>()
+        )
+    };
+    assert_eq!(*verdict, Verdict::Advice, "{said}");
+    assert!(said.contains("1.30 µm before") && said.contains("% less"), "{said}");
+    assert_eq!(gaps(&steep), Vec::<String>::new());
+
+    // 15 µm of tolerance; a surface known to 25 % makes U 4.2 µm of 17: 15 / 8.5 is under 2, by hand.
+    assert_eq!(found(&whole, "house/reading.uncertainty-ratio"), []);
+    let mut coarse = whole;
+    coarse.record.measurements[1].weighed[0].area_uncertainty = Some("25 %".parse().unwrap());
+    let [(verdict, said)] = &found(&coarse, "house/reading.uncertainty-ratio")[..] else {
+        panic!("one ratio")
+    };
+    assert_eq!(*verdict, Verdict::Advice, "{said}");
+    assert!(said.starts_with("1.7 to 1 with U = 4.2"), "{said}");
 }

@@ -26,6 +26,7 @@ use crate::judge::outside;
 use crate::judge::papers;
 use crate::judge::part;
 use crate::judge::people;
+use crate::judge::plausible;
 use crate::judge::raw;
 use crate::judge::rounds;
 use crate::judge::runs;
@@ -109,6 +110,8 @@ pub fn evidence(dossier: &Dossier, resolved: Option<&Resolved>, subject: Subject
         Subject::FiguresAgree => return raw::agree(dossier),
         Subject::RoughnessFilter => return raw::filter(dossier),
         Subject::RemovalAgrees => return estimates::agree(dossier),
+        Subject::RoughnessGain => return plausible::gain(dossier),
+        Subject::UncertaintyRatio => return plausible::ratio(dossier),
         Subject::LoadCarried => return shared::loads(dossier),
         Subject::TestReports => return shared::reports(dossier),
         Subject::InspectionLot => return shared::one_kind(dossier),

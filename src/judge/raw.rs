@@ -165,8 +165,21 @@ pub fn count(dossier: &Dossier, index: usize, m: &Measurement) -> u64 {
 
 /// The traces of a measurement that could be read.
 pub(super) fn traces<'a>(dossier: &'a Dossier, index: usize, m: &Measurement) -> Vec<&'a TraceFigures> {
-    let path = Path::root().key("measurements").index(index).key("traces");
-    (0..m.traces.len()).filter_map(|j| of_entry(dossier, &path.index(j))?.trace()).collect()
+    traces_at(dossier, index, "traces", m.traces.len())
+}
+
+/// The same of those before treatment.
+pub(super) fn traces_before<'a>(
+    dossier: &'a Dossier,
+    index: usize,
+    m: &Measurement,
+) -> Vec<&'a TraceFigures> {
+    traces_at(dossier, index, "traces_before", m.traces_before.len())
+}
+
+fn traces_at<'a>(dossier: &'a Dossier, index: usize, key: &str, count: usize) -> Vec<&'a TraceFigures> {
+    let path = Path::root().key("measurements").index(index).key(key);
+    (0..count).filter_map(|j| of_entry(dossier, &path.index(j))?.trace()).collect()
 }
 
 /// That every raw file named could be read. One that is not on file is a paper's gap.

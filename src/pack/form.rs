@@ -193,6 +193,8 @@ pub const fn form(subject: Subject) -> Form {
         | S::FiguresAgree
         | S::RoughnessFilter
         | S::RemovalAgrees
+        | S::RoughnessGain
+        | S::UncertaintyRatio
         | S::LoadCarried
         | S::TestReports
         | S::InspectionLot

@@ -143,6 +143,8 @@ subjects! {
     FiguresAgree, "typed against computed", Lot, "that typed figures agree with those computed from raw readings";
     RoughnessFilter, "roughness filter", Lot, "that roughness was filtered with the cut-off ordered";
     RemovalAgrees, "removal estimates", Lot, "that stock removal found in several ways agrees within the uncertainties";
+    RoughnessGain, "gain in roughness", Lot, "how much smoother the surface became, where both were measured";
+    UncertaintyRatio, "uncertainty ratio", Lot, "tolerance against the uncertainty of the reading, where a limit has two sides";
     TestCoupon, "test coupon", Test, "that a coupon is of the lot's alloy and went through with it";
     PeriodicTest, "periodic test", Run, "that the bath's last periodic test passed, and recently enough";
     TreatmentOrdered, "treatment ordered", Lot, "that the order itself names the treatment";

@@ -187,6 +187,8 @@ pub const fn fields(subject: Subject) -> &'static [(Spot, &'static str)] {
         | S::FiguresAgree
         | S::RoughnessFilter
         | S::RemovalAgrees
+        | S::RoughnessGain
+        | S::UncertaintyRatio
         | S::LoadCarried
         | S::TestReports
         | S::InspectionLot
