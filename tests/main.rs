@@ -8,6 +8,7 @@ mod canonical_vectors;
 mod cases;
 mod clauses;
 mod compare;
+mod compliance;
 mod damaged;
 mod decision;
 mod demo;
