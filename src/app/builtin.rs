@@ -5,6 +5,7 @@ use crate::alloy::ProductTolerances;
 use crate::app::error::Error;
 use crate::pack::Pack;
 use crate::pack::SamplingPlans;
+use crate::sampling::Tables;
 use crate::yaml;
 
 /// Built-in packs by file name.
@@ -32,6 +33,8 @@ const ALLOYS: (&str, &str) = ("rules/alloys.yaml", include_str!("../../rules/all
 const TOLERANCES: (&str, &str) =
     ("rules/product-tolerances.yaml", include_str!("../../rules/product-tolerances.yaml"));
 const SAMPLING: (&str, &str) = ("rules/sampling/b602.yaml", include_str!("../../rules/sampling/b602.yaml"));
+const INDEXED: (&str, &str) =
+    ("rules/sampling/mil-std-105e.yaml", include_str!("../../rules/sampling/mil-std-105e.yaml"));
 
 fn read<T: serde::de::DeserializeOwned>((name, text): (&str, &str)) -> Result<T, Error> {
     yaml::parse(text).map_err(|fault| Error::Fault { file: format!("(built in) {name}"), fault })
@@ -55,4 +58,9 @@ pub fn product_tolerances() -> Result<ProductTolerances, Error> {
 /// The built-in sampling tables.
 pub fn sampling() -> Result<SamplingPlans, Error> {
     read(SAMPLING)
+}
+
+/// The built-in tables of plans indexed by level and AQL.
+pub fn indexed_sampling() -> Result<Tables, Error> {
+    read(INDEXED)
 }
