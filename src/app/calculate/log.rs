@@ -120,7 +120,7 @@ pub fn log(folder: &Folder, request: &LogRequest) -> Result<Worked, Error> {
         worked.source("the gap allowed is twice the logger's interval: a rule of this tool");
     }
     worked.mind("Readings as the logger wrote them: no correction of its sensor is applied.");
-    worked.drawing = Some(drawing(&log, trace, &interval, allowed, request, &worked.of));
+    worked.drawing = Some(drawing(&log, trace, &interval, allowed, request));
     Ok(worked)
 }
 
@@ -283,14 +283,7 @@ fn standing(within: &Within, found: &Summary, request: &LogRequest) -> Standing 
     Standing::Inside(format!("every reading is {words}"))
 }
 
-fn drawing(
-    log: &Log,
-    trace: &Trace,
-    interval: &Interval,
-    allowed: i64,
-    request: &LogRequest,
-    title: &str,
-) -> Drawing {
+fn drawing(log: &Log, trace: &Trace, interval: &Interval, allowed: i64, request: &LogRequest) -> Drawing {
     let channel = trace.channel();
     let second = |ms: i64| ms.div_euclid(1000);
     // All of them: thinned ones would lie further apart than a gap, and the picture leaves gaps open.
@@ -307,7 +300,7 @@ fn drawing(
     };
     let unit = if channel.unit == Unit::Ph { "" } else { channel.unit.symbol() };
     picture::bath_log(&BathLog {
-        title: title.to_owned(),
+        title: format!("{name} by {}", request.logger),
         width: picture::FULL,
         offset: log.offset().millis().div_euclid(1000),
         main: Panel {
@@ -318,7 +311,8 @@ fn drawing(
             high: limit(request.window.at_most),
         },
         second: None,
-        immersed: Some((second(interval.from()), second(interval.to()))),
+        // Only whoever names the times says when work was in.
+        immersed: request.from.or(request.to).map(|_| (second(interval.from()), second(interval.to()))),
         longest_gap: Some(allowed.div_euclid(1000)),
     })
 }

@@ -234,7 +234,7 @@ fn risks(request: &SamplingRequest, row: &Row, pieces: u64, worked: &mut Worked)
         columns,
         rows,
     });
-    let [aql, ltpd] = marked;
+    let [aql, ltpd] = marked.map(|point| point.map(|(quality, pa): OcPoint| (quality, pa.round_dp(4))));
     worked.drawing = Some(picture::oc_curve(&OcCurve {
         title: format!("Operating characteristic, {}", worked.of),
         width: picture::FULL,
