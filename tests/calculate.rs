@@ -4,6 +4,7 @@
 
 mod files;
 mod refused;
+mod steps;
 
 use std::path::Path;
 use std::path::PathBuf;

@@ -54,7 +54,7 @@ impl Titration {
                 format!("mol/L = V · N / S = {charge} / {sample} = {figure}")
             }
             (Analyte::NitricAcid, Measure::VolumePercent) => format!(
-                "vol% = 100 · V · N / (S · M) = 100 · {charge} / ({sample} · {concentrate}) = {figure}, where \
+                "vol% = 100 · V · N / (S · M) = 100 · {charge} / ({sample} · {concentrate}) = {figure}; \
                  M = {concentrate} mol/L is the acid that counts as 100 vol%"
             ),
             (Analyte::NitricAcid, Measure::MassPercent) => format!(
@@ -68,11 +68,11 @@ impl Titration {
                  = {figure}"
             ),
             (_, Measure::GramPer100Millilitres) => format!(
-                "g/100 mL = V · N · E / (10 · S) = {charge} · ({mass} / {equivalents}) / (10 · {sample}) = {figure}, \
-                 where E = {mass} / {equivalents} g is the equivalent"
+                "g/100 mL = V · N · E / (10 · S) = {charge} · ({mass} / {equivalents}) / (10 · {sample}) = {figure}; \
+                 E = {mass} / {equivalents} g is the equivalent"
             ),
             (_, _) => format!(
-                "g/L = V · N · E / S = {charge} · ({mass} / {equivalents}) / {sample} = {figure}, where \
+                "g/L = V · N · E / S = {charge} · ({mass} / {equivalents}) / {sample} = {figure}; \
                  E = {mass} / {equivalents} g is the equivalent"
             ),
         }

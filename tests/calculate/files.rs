@@ -69,7 +69,12 @@ fn the_cutoff_follows_the_roughness_found() {
     for (amplitude, cutoff) in [(4.0, "2.5 mm"), (1.0, "0.8 mm"), (0.1, "0.25 mm")] {
         fs::write(folder.join("t.txt"), long(amplitude)).unwrap();
         let line = r#"roughness t.txt --z 1 --unit-z um --spacing "1 um""#;
-        assert_eq!(figure(&json_in(&folder, line), "cutoff"), cutoff, "{amplitude}");
+        let report = json_in(&folder, line);
+        assert_eq!(figure(&report, "cutoff"), cutoff, "{amplitude}");
+        assert!(
+            report["how"].to_string().contains(&format!("taken off by a Gaussian of {cutoff};")),
+            "{report}"
+        );
         let given = json_in(&folder, &format!(r#"{line} --cutoff "0.8 mm""#));
         assert_eq!(figure(&given, "cutoff"), "0.8 mm");
         // A limit chooses by ISO 21920-3, whatever is found.

@@ -37,7 +37,7 @@ pub fn allowance(request: &AllowanceRequest) -> Result<Worked, Error> {
     match request.of {
         Asked::Thread => {
             let mut worked = Worked::new("allowance", "Change of the pitch diameter of a 60° thread");
-            for (word, name, removal) in [("least", "change, least", from), ("most", "change, most", to)] {
+            for (word, name, removal) in [("least", "least change", from), ("most", "greatest change", to)] {
                 let change = removal::thread_pitch_change(&removal)?;
                 worked.quantity(word, name, &change);
                 worked.step(format!("{name} = {} · {removal} = {change}", removal::THREAD_FACTOR));
@@ -51,13 +51,13 @@ pub fn allowance(request: &AllowanceRequest) -> Result<Worked, Error> {
             let of =
                 format!("Size to machine to: {feature} finished from {} to {}", finished.min, finished.max);
             let mut worked = Worked::new("allowance", of);
-            worked.quantity("machine_from", "machine to, from", &size.min);
-            worked.quantity("machine_to", "machine to, to", &size.max);
+            worked.quantity("machine_from", "machine to at least", &size.min);
+            worked.quantity("machine_to", "machine to at most", &size.max);
             let n = feature.surfaces();
             let (min, max) = (finished.min, finished.max);
             let (sign, low, high) = if feature.grows() { ('−', from, to) } else { ('+', to, from) };
-            worked.step(format!("from = {min} {sign} {n} · {low} = {}, rounded up", size.min));
-            worked.step(format!("to = {max} {sign} {n} · {high} = {}, rounded down", size.max));
+            worked.step(format!("at least = {min} {sign} {n} · {low} = {}, rounded up", size.min));
+            worked.step(format!("at most = {max} {sign} {n} · {high} = {}, rounded down", size.max));
             let way = if feature.grows() { "larger" } else { "smaller" };
             worked.source(format!(
                 "removal is per surface, {n} of which lie across it; it gets {way} by polishing"

@@ -69,15 +69,22 @@ pub fn chance(request: &ChanceRequest) -> Result<Worked, Error> {
         worked.figure("below", "of it, below the lower limit", per_cent(found.below), "%");
         worked.figure("above", "of it, above the upper limit", per_cent(found.above), "%");
     }
-    worked.step(format!("u = U / k = {} / {factor} = {} {unit}", expanded, standard.normalize().round_dp(6)));
+    worked.step(format!(
+        "u = U / k = {} {unit} / {factor} = {} {unit}",
+        expanded,
+        standard.normalize().round_dp(6)
+    ));
     worked.step("P(inside) = Φ((TU − y) / u) − Φ((TL − y) / u), y the reading, TL and TU the limits");
     let said = match ratio {
         Ratio::TwoSided { value, low } => {
-            worked.step(format!("TUR = (TU − TL) / (2 · U) = {value}"));
+            let (upper, lower) = (held.upper.unwrap_or_default(), held.lower.unwrap_or_default());
+            worked.step(format!(
+                "TUR = (TU − TL) / (2 · U) = ({upper} − {lower}) / (2 · {expanded}) = {value}"
+            ));
             Some((value, low))
         }
         Ratio::ToTarget { value, low } => {
-            worked.step(format!("TUR = |limit − target| / U = {value}"));
+            worked.step(format!("TUR = |limit − target| / U = {value}, by U = {expanded} {unit}"));
             Some((value, low))
         }
         Ratio::Undefined => None,

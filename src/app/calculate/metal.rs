@@ -152,7 +152,7 @@ pub fn pren(metal: &Metal, formula: Formula, at_least: Option<Decimal>) -> Resul
             };
             let least = limits(|e| e.from);
             let most = limits(|e| e.to);
-            (of, vec![("pren_least", "PREN, least", least), ("pren_most", "PREN, most", most)])
+            (of, vec![("pren_least", "least PREN", least), ("pren_most", "greatest PREN", most)])
         }
         (None, None) => {
             let message = "no composition to reckon with";

@@ -77,10 +77,11 @@ pub fn removal(request: &RemovalRequest) -> Result<Worked, Error> {
         let found = weighed.estimate(&density)?;
         let lost = weighed.before.value().checked_sub(weighed.after.value()).unwrap_or_default();
         worked.figure("mass_lost", "mass lost", lost, "g");
+        let area = weighed.area.value_in(Unit::SquareCentimetre).unwrap_or_default();
         worked.step(format!(
-            "by weighing: Δm / (ρ · A) = {lost} g / ({} g/cm³ · {}) = {} µm",
+            "by weighing: 10⁴ · Δm / (ρ · A) = 10000 · {lost} / ({} · {}) = {} µm, A in cm²",
             density.value(),
-            weighed.area,
+            area.normalize(),
             shown(found.depth, 2)
         ));
         all.push(found);
