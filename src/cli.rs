@@ -31,6 +31,7 @@ pub use calculate::Chance;
 pub use calculate::Ends;
 pub use calculate::Limits;
 pub use calculate::Log;
+pub use calculate::Machined;
 pub use calculate::MakeUp;
 pub use calculate::Metal;
 pub use calculate::OxideDepth;

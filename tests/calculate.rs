@@ -278,6 +278,18 @@ fn the_operating_characteristic_is_the_published_one() {
     }
 }
 
+/// Above AQL 10 nonconformities per hundred units are counted: by Poisson, and where every unit is looked at there is no
+/// chance left.
+#[test]
+fn counts_per_hundred_units_are_no_shares() {
+    let series = json_in(&sample(), "sampling MIL-STD-105E level S-4 AQL 15 --lot 3000");
+    assert!(series["rests_on"].to_string().contains("(Poisson)"), "{series}");
+    // Python's math module: 1 − Σ e^−4.8 · 4.8^k / k! for k = 0 to 10 is 0.0104168.
+    assert_eq!(figure(&series, "producers_risk"), "1.04 %");
+    let whole = json_in(&sample(), "sampling MIL-STD-105E level I AQL 1000 --lot 1");
+    assert_eq!((figure(&whole, "sample").as_str(), &whole["tables"]), ("1 pieces", &serde_json::json!([])));
+}
+
 /// Exit codes: 0 met or nothing asked, 1 not met, 2 it cannot be told.
 #[test]
 fn exit_codes_say_how_it_stands() {

@@ -1,5 +1,5 @@
-//! The trade's calculations, for whoever stands at the bench: figures with units, the steps that lead to them, what
-//! they rest on, what to mind. Nothing here enters a record; the judge computes for itself.
+//! The trade's calculations, for whoever stands at the bench: figures with units, the steps that lead to
+//! them, what they rest on, what to mind. Nothing here enters a record; the judge computes for itself.
 
 mod allowance;
 mod bath;

@@ -27,8 +27,8 @@ pub struct Written {
     pub description: String,
 }
 
-/// Writes the pictures of a lot, drawn from its record as it stands, or those a certificate carries. All are drawn
-/// before the first is written.
+/// Writes the pictures of a lot, drawn from its record as it stands, or those a certificate carries. All are
+/// drawn before the first is written.
 ///
 /// # Errors
 /// Neither a certificate nor a lot of that name, or one that rests on no raw readings.
@@ -82,7 +82,8 @@ fn of_certificate(folder: &Folder, number: &str) -> Result<Option<Vec<Picture>>,
     if found.is_empty() {
         let message = format!("certificate {number} carries no pictures");
         let hint = format!(
-            "name a lot for those of its record: {}; `pictures: true` on the order puts them on its certificates",
+            "name a lot for those of its record: {}; `pictures: true` on the order puts them on its \
+            certificates",
             lots.join(", ")
         );
         return Err(Error::cannot(message, &hint));

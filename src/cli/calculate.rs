@@ -18,6 +18,7 @@ pub use inspection::Chance;
 pub use inspection::Sampling;
 pub use metal::Across;
 pub use metal::Allowance;
+pub use metal::Machined;
 pub use metal::Metal;
 pub use metal::OxideDepth;
 pub use metal::Pren;

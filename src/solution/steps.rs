@@ -11,8 +11,8 @@ use crate::solution::titration::Basis;
 use crate::solution::titration::Titration;
 
 impl Titration {
-    /// One line for the titrant used and one for each strength of [`Titration::answer`]. The figure at its end is
-    /// rounded once, from the readings.
+    /// One line for the titrant used and one for each strength of [`Titration::answer`]. The figure at its
+    /// end is rounded once, from the readings.
     ///
     /// Errors: those of [`Titration::answer`].
     pub fn steps(&self) -> Result<Vec<String>, SolutionError> {
@@ -58,17 +58,19 @@ impl Titration {
                  M = {concentrate} mol/L is the acid that counts as 100 vol%"
             ),
             (Analyte::NitricAcid, Measure::MassPercent) => format!(
-                "wt% = V · N · {NITRIC} / (10 · S · ρ) = {charge} · {NITRIC} / (10 · {sample} · {density}) = {figure}"
+                "wt% = V · N · {NITRIC} / (10 · S · ρ) = {charge} · {NITRIC} / (10 · {sample} · \
+                {density}) = {figure}"
             ),
             (Analyte::NitricAcid, _) => format!(
                 "g/L = V · N · {NITRIC} / S = {charge} · {NITRIC} / {sample} = {figure}, by {NITRIC} g/mol"
             ),
             (_, Measure::MassPercent) => format!(
-                "wt% = V · N · E / (10 · S · ρ) = {charge} · ({mass} / {equivalents}) / (10 · {sample} · {density}) \
-                 = {figure}"
+                "wt% = V · N · E / (10 · S · ρ) = {charge} · ({mass} / {equivalents}) / (10 · {sample} · \
+                {density}) = {figure}"
             ),
             (_, Measure::GramPer100Millilitres) => format!(
-                "g/100 mL = V · N · E / (10 · S) = {charge} · ({mass} / {equivalents}) / (10 · {sample}) = {figure}; \
+                "g/100 mL = V · N · E / (10 · S) = {charge} · ({mass} / {equivalents}) / (10 · {sample}) \
+                = {figure}; \
                  E = {mass} / {equivalents} g is the equivalent"
             ),
             (_, _) => format!(

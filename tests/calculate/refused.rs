@@ -122,7 +122,7 @@ const REFUSED: &[(&str, &[&str])] = &[
     ),
     (
         r#"removal --size-before "12.1 mm" --size-after "12.0 mm" --across thread"#,
-        &["pitch diameter tells no removal"],
+        &["invalid value 'thread'", "one-side"],
     ),
     (
         r#"allowance --across outside --removal-from "8 um" --removal-to "15 um""#,
@@ -154,6 +154,10 @@ const REFUSED: &[(&str, &[&str])] = &[
     (
         r#"chance --reading "70 °F" --at-least "20 °C" --uncertainty "1 °F""#,
         &["20 °C is in another unit", "all in °F"],
+    ),
+    (
+        r#"sampling MIL-STD-105E level II AQL 15 --lot 3000 --this-lot"#,
+        &["counts nonconformities per hundred units", "leave --this-lot out"],
     ),
     (r#"chance --reading "70 °F" --uncertainty "1 °F""#, &["expected at least one"]),
     (r#"chance --reading "70 °F" --at-least "60 °F" --uncertainty "0 °F""#, &["uncertainty 0", "above 0"]),

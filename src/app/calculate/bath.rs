@@ -165,7 +165,8 @@ pub fn by_density(
     Ok(worked)
 }
 
-/// Dissolved solids of water by its conductivity at 25 °C. A limit in µS/cm is held against the conductivity itself.
+/// Dissolved solids of water by its conductivity at 25 °C. A limit in µS/cm is held against the conductivity
+/// itself.
 ///
 /// # Errors
 /// Another unit, a conductivity beyond the factor's table, limits of another kind.

@@ -95,14 +95,14 @@ pub fn chance(request: &ChanceRequest) -> Result<Worked, Error> {
             worked.figures.push(figure.noted("to one; rounded down"));
             if low {
                 worked.mind(format!(
-                    "The test uncertainty ratio is {value} to 1, under the 4 to 1 that common practice asks for: use \
-                     a finer gauge, or agree on a guard band."
+                    "The test uncertainty ratio is {value} to 1, under the 4 to 1 that common practice \
+                    asks for: use a finer gauge, or agree on a guard band."
                 ));
             }
         }
         None => worked.mind(
-            "With one limit there is no span to compare the uncertainty with: give --target for the test uncertainty \
-             ratio.",
+            "With one limit there is no span to compare the uncertainty with: give --target for the test \
+            uncertainty ratio.",
         ),
     }
     worked.standing = Some(standing(request, &held, &mut worked)?);

@@ -60,8 +60,8 @@ const MISSED: i64 = 2;
 /// A channel of a log over an interval.
 ///
 /// # Errors
-/// No such logger, a file that does not fit its map, no such channel, an interval without readings, a window of
-/// another kind.
+/// No such logger, a file that does not fit its map, no such channel, an interval without readings, a window
+/// of another kind.
 pub fn log(folder: &Folder, request: &LogRequest) -> Result<Worked, Error> {
     let logger = logger(folder, &request.logger)?;
     let file = request.file.display().to_string();
@@ -277,7 +277,8 @@ fn standing(within: &Within, found: &Summary, request: &LogRequest) -> Standing 
     }
     if !found.coverage.complete() {
         return Standing::CannotTell(format!(
-            "no reading is out of the window, but the readings do not cover the interval; expected {words} throughout"
+            "no reading is out of the window, but the readings do not cover the interval; expected \
+            {words} throughout"
         ));
     }
     Standing::Inside(format!("every reading is {words}"))

@@ -157,7 +157,8 @@ fn formula(make_up: &MakeUp, addition: &Addition) -> String {
     }
     if fits {
         return format!(
-            "concentrate = (t · W − c · V) / s = ({t} · {w} − {c} · {v}) / {s} = {concentrate}; water = W − V − \
+            "concentrate = (t · W − c · V) / s = ({t} · {w} − {c} · {v}) / {s} = {concentrate}; water = W \
+            − V − \
              concentrate = {water}"
         );
     }
@@ -167,7 +168,8 @@ fn formula(make_up: &MakeUp, addition: &Addition) -> String {
         );
     }
     format!(
-        "draw off (t · W − c · V − s · (W − V)) / (s − c) = ({t} · {w} − {c} · {v} − {s} · ({w} − {v})) / ({s} − {c}) \
+        "draw off (t · W − c · V − s · (W − V)) / (s − c) = ({t} · {w} − {c} · {v} − {s} · ({w} − {v})) / \
+        ({s} − {c}) \
          = {draw_off}, then fill up with concentrate"
     )
 }

@@ -1,4 +1,5 @@
-//! What a part is made of, as typed at the bench: a grade of the table, or a composition; and its pitting resistance.
+//! What a part is made of, as typed at the bench: a grade of the table, or a composition; and its pitting
+//! resistance.
 
 use std::collections::BTreeMap;
 use std::str::FromStr;

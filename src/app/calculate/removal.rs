@@ -47,8 +47,10 @@ pub fn removal(request: &RemovalRequest) -> Result<Worked, Error> {
     if charge.is_none() && weighed.is_none() && dimension.is_none() {
         return Err(Error::cannot(
             "nothing to tell a removal by",
-            "give a charge (--current with --time and --area, --current-density with --time, or --charge with --area), \
-             a weighing (--mass-before, --mass-after, --weighed-area) or a size (--size-before, --size-after, --across)",
+            "give a charge (--current with --time and --area, --current-density with --time, or --charge \
+            with --area), \
+             a weighing (--mass-before, --mass-after, --weighed-area) or a size (--size-before, \
+             --size-after, --across)",
         ));
     }
     let mut worked = Worked::new("removal", "Stock removal per surface");

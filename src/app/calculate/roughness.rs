@@ -73,6 +73,9 @@ pub struct RoughnessRequest {
 
 /// Points of a profile kept for the picture, as pairs.
 const COLUMNS: usize = 400;
+/// How a file that is no X3P is read.
+const TABLE_HINT: &str = "a table of text needs --form, or its layout: --z, --unit-z and --spacing, or \
+    --x and --unit-x";
 /// Cut-offs tried until the Ra found chooses the one it was found with.
 const TRIES: usize = 5;
 
@@ -146,10 +149,8 @@ fn read(folder: &Folder, request: &TraceRequest) -> Result<Profile, Error> {
             let read = trace_file::read_x3p(&bytes, *row);
             read.map_err(|fault| Error::Cannot {
                 message: format!("{file}: {fault}"),
-                hint: Some(
-                    "a table of text needs --form, or its layout: --z, --unit-z and --spacing, or --x and --unit-x"
-                        .to_owned(),
-                ),
+                // A file that is called X3P is meant as one.
+                hint: (!file.to_lowercase().ends_with(".x3p")).then(|| TABLE_HINT.to_owned()),
             })?
         }
         Layout::Named(form) => {
@@ -230,7 +231,10 @@ fn how(profile: &Profile, found: &Evaluation, worked: &mut Worked) {
         found.settings.cutoff, found.settings.lengths
     ));
     worked.step(found.ends.to_string());
-    worked.step("Ra = Σ |z| / n; Rq = √(Σ z² / n); Rz mean of peak to valley of the sampling lengths; Rt of all of them");
+    worked.step(
+        "Ra = Σ |z| / n; Rq = √(Σ z² / n); Rz mean of peak to valley of the sampling lengths; Rt \
+        of all of them",
+    );
 }
 
 fn improved(earlier: &Evaluation, ra: &Quantity, worked: &mut Worked) -> Result<(), Error> {

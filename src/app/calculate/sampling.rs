@@ -32,8 +32,8 @@ pub struct SamplingRequest {
     pub severity: Option<Severity>,
     /// The quality for which the producer's risk is told, per cent; left out: the plan's AQL.
     pub good: Option<Decimal>,
-    /// The quality for which the consumer's risk is told, per cent; left out: the plan's LTPD, or the quality that is
-    /// accepted one time in ten.
+    /// The quality for which the consumer's risk is told, per cent; left out: the plan's LTPD, or the quality
+    /// that is accepted one time in ten.
     pub bad: Option<Decimal>,
     /// Whether the risks are those of this one lot; else of a long series.
     pub this_lot: bool,
@@ -167,9 +167,18 @@ fn risks(request: &SamplingRequest, row: &Row, pieces: u64, worked: &mut Worked)
         _ => None,
     };
     let whole = pieces == *lot;
+    let counts = aql.is_some_and(sampling::Aql::per_hundred_units_only);
+    if counts && request.this_lot {
+        let message = format!("`{plan}` counts nonconformities per hundred units, not pieces of a lot");
+        return Err(Error::cannot(message, "leave --this-lot out"));
+    }
+    if counts && whole {
+        // Every unit is looked at: there is no chance in it.
+        return Ok(());
+    }
     let model = if request.this_lot || whole || zero.is_some() {
         Model::Lot(*lot)
-    } else if aql.is_some_and(sampling::Aql::per_hundred_units_only) {
+    } else if counts {
         Model::Poisson
     } else {
         Model::Binomial
@@ -270,14 +279,15 @@ fn series_curve(reckoned: &Reckoned) -> Result<Curve, Error> {
     Ok((rows, points))
 }
 
-/// A number of nonconforming pieces as a share in per cent, never above the exact one, so that it stands for just so
-/// many.
+/// A number of nonconforming pieces as a share in per cent, never above the exact one, so that it stands for
+/// just so many.
 fn share(bad: u64, lot: u64) -> Option<Decimal> {
     let share = Decimal::from(bad).checked_mul(Decimal::ONE_HUNDRED)?.checked_div(Decimal::from(lot))?;
     Some(share.trunc_with_scale(4).normalize())
 }
 
-/// The fewest nonconforming pieces with which a lot is accepted with at most this probability; Pa falls with each.
+/// The fewest nonconforming pieces with which a lot is accepted with at most this probability; Pa falls with
+/// each.
 fn first_below(reckoned: &Reckoned, lot: u64, most: Decimal) -> Result<u64, Error> {
     let (mut low, mut high) = (0_u64, lot);
     while low < high {

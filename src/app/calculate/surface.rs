@@ -210,10 +210,16 @@ pub fn oxide_depth(request: &DepthRequest) -> Result<Worked, Error> {
     ));
     let rate = rate.angstrom_per_minute;
     worked.step(format!("depth = time · rate = {} min · {rate} Å/min = {}", found.minutes, found.angstrom));
-    worked.source("half of the fall from most to bulk: common practice; the standards leave it to the parties (recalled)");
+    worked.source(
+        "half of the fall from most to bulk: common practice; the standards leave it to the \
+        parties (recalled)",
+    );
     worked.mind("The film sputters at another rate than the reference: state the depth as an equivalent.");
     if found.rises_again {
-        worked.mind("Oxygen rises above half again further in: noise, or a film in two layers; the first fall counts.");
+        worked.mind(
+            "Oxygen rises above half again further in: noise, or a film in two layers; the first \
+            fall counts.",
+        );
     }
     worked.standing = request.limits.standing(&depth)?;
     Ok(worked)

@@ -64,8 +64,8 @@ pub struct Titrated {
     /// Titrant that a blank took; it is taken off
     #[arg(long, value_name = "VOLUME")]
     pub blank: Option<Quantity>,
-    /// What the strength is stated as: for nitric acid the concentrate that counts as 100 vol% ("42 Be", "67 %", "68 %",
-    /// "15.5 mol/L", "70 %"), else the crystals (monohydrate, dihydrate, anhydrous)
+    /// What the strength is stated as: for nitric acid the concentrate that counts as 100 vol% ("42 Be", "67
+    /// %", "68 %", "15.5 mol/L", "70 %"), else the crystals (monohydrate, dihydrate, anhydrous)
     #[arg(long, value_name = "BASIS", value_parser = basis)]
     pub basis: Option<Basis>,
     /// Density of the bath, for per cent by mass, as in "1.134 g/mL"
@@ -103,7 +103,8 @@ pub struct ByDensity {
     /// Temperature it was read at, 19 °C to 21 °C
     #[arg(long, value_name = "TEMPERATURE")]
     pub temperature: Quantity,
-    /// Concentrate that counts as 100 vol%, for per cent by volume: "42 Be", "67 %", "68 %", "15.5 mol/L", "70 %"
+    /// Concentrate that counts as 100 vol%, for per cent by volume: "42 Be", "67 %", "68 %", "15.5 mol/L",
+    /// "70 %"
     #[arg(long, value_name = "BASIS", value_parser = basis)]
     pub basis: Option<Basis>,
     /// Limits in wt%, g/L, mol/L or vol%.

@@ -44,7 +44,8 @@ impl From<Severity> for sampling::Severity {
 /// Arguments of `calculate sampling`.
 #[derive(Debug, Args)]
 pub struct Sampling {
-    /// The plan as orders write it: B602 level II; MIL-STD-105E level II AQL 1.5; c=0 LTPD 5 % risk 10 %; 100 %
+    /// The plan as orders write it: B602 level II; MIL-STD-105E level II AQL 1.5; c=0 LTPD 5 % risk 10 %; 100
+    /// %
     #[arg(required = true)]
     pub plan: Vec<String>,
     /// Pieces of the lot
@@ -53,11 +54,12 @@ pub struct Sampling {
     /// How severe the inspection is; left out: as the plan begins
     #[arg(long)]
     pub severity: Option<Severity>,
-    /// Quality for which the producer's risk is told, in per cent (AQLs above 10: per hundred units); left out: the
-    /// plan's AQL
+    /// Quality for which the producer's risk is told, in per cent (AQLs above 10: per hundred units); left
+    /// out: the plan's AQL
     #[arg(long, value_name = "QUALITY", value_parser = quality)]
     pub good: Option<Decimal>,
-    /// Quality for which the consumer's risk is told; left out: the plan's LTPD, or what is accepted one time in ten
+    /// Quality for which the consumer's risk is told; left out: the plan's LTPD, or what is accepted one time
+    /// in ten
     #[arg(long, value_name = "QUALITY", value_parser = quality)]
     pub bad: Option<Decimal>,
     /// Risks of this one lot, instead of a long series of lots

@@ -86,6 +86,19 @@ pub enum Across {
     Thickness,
     /// One side from a datum that is not polished
     OneSide,
+}
+
+/// What is machined.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, ValueEnum)]
+pub enum Machined {
+    /// An outside diameter: gets smaller on two sides
+    Outside,
+    /// A bore or a slot: gets larger on two sides
+    Bore,
+    /// A thickness polished on both faces
+    Thickness,
+    /// One side from a datum that is not polished
+    OneSide,
     /// The pitch diameter of a 60° thread
     Thread,
 }
@@ -186,7 +199,7 @@ pub struct Removal {
 pub struct Allowance {
     /// What the size is across
     #[arg(long, value_name = "WHAT")]
-    pub across: Across,
+    pub across: Machined,
     /// Finished size, with --tolerance either way
     #[arg(long, value_name = "SIZE", requires = "tolerance", conflicts_with_all = ["min", "max"])]
     pub size: Option<Quantity>,

@@ -154,7 +154,8 @@ pub struct Roughness {
     /// Row of an X3P surface, from 1
     #[arg(long, value_name = "ROW")]
     pub row: Option<u32>,
-    /// Cut-off, as in "0.8 mm"; left out: chosen by the limit (ISO 21920-3), without one by the Ra found (ISO 4288)
+    /// Cut-off, as in "0.8 mm"; left out: chosen by the limit (ISO 21920-3), without one by the Ra found (ISO
+    /// 4288)
     #[arg(long, value_name = "LENGTH")]
     pub cutoff: Option<Quantity>,
     /// Sampling lengths
@@ -185,11 +186,12 @@ pub struct Log {
     /// The logger, by its id in the shop's loggers.yaml
     #[arg(long, value_name = "ID")]
     pub logger: String,
-    /// What is looked at, as the map has it: temperature, pH, conductivity, current, voltage, humidity; left out: its
-    /// first column
+    /// What is looked at, as the map has it: temperature, pH, conductivity, current, voltage, humidity; left
+    /// out: its first column
     #[arg(long, value_name = "WHAT")]
     pub measures: Option<String>,
-    /// When the interval begins, with its offset, as in 2026-11-24T09:12-05:00; left out: with the first reading
+    /// When the interval begins, with its offset, as in 2026-11-24T09:12-05:00; left out: with the first
+    /// reading
     #[arg(long, value_name = "TIME")]
     pub from: Option<Moment>,
     /// When it ends; left out: with the last reading

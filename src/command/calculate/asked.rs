@@ -21,6 +21,7 @@ use crate::app::error::Error;
 use crate::cli;
 use crate::cli::Across;
 use crate::cli::Ends;
+use crate::cli::Machined;
 use crate::removal::Band;
 use crate::removal::Feature;
 use crate::removal::document::Charge;
@@ -78,13 +79,12 @@ fn metal(args: &cli::Metal) -> Metal {
     Metal { grade: args.grade.clone(), composition: args.composition.clone(), density: args.density }
 }
 
-fn feature(across: Across) -> Option<Feature> {
+const fn feature(across: Across) -> Feature {
     match across {
-        Across::Outside => Some(Feature::Outside),
-        Across::Bore => Some(Feature::Bore),
-        Across::Thickness => Some(Feature::Thickness),
-        Across::OneSide => Some(Feature::OneSide),
-        Across::Thread => None,
+        Across::Outside => Feature::Outside,
+        Across::Bore => Feature::Bore,
+        Across::Thickness => Feature::Thickness,
+        Across::OneSide => Feature::OneSide,
     }
 }
 
@@ -131,9 +131,7 @@ pub fn removal(args: &cli::Removal) -> Result<RemovalRequest, Error> {
     };
     let dimension = match (args.size_before, args.size_after, args.across) {
         (Some(before), Some(after), Some(across)) => {
-            let kind = feature(across).ok_or_else(|| {
-                Error::cannot("a pitch diameter tells no removal here", "measure a diameter or a thickness")
-            })?;
+            let kind = feature(across);
             let uncertainty = args.size_uncertainty;
             Some(Dimension { feature: "as measured".to_owned(), kind, before, after, uncertainty })
         }
@@ -145,7 +143,14 @@ pub fn removal(args: &cli::Removal) -> Result<RemovalRequest, Error> {
 pub fn allowance(args: &cli::Allowance) -> Result<AllowanceRequest, Error> {
     let removal = Band { from: args.removal_from, to: args.removal_to };
     let given = (args.size.zip(args.tolerance), args.min.zip(args.max));
-    let of = match feature(args.across) {
+    let sized = match args.across {
+        Machined::Outside => Some(Feature::Outside),
+        Machined::Bore => Some(Feature::Bore),
+        Machined::Thickness => Some(Feature::Thickness),
+        Machined::OneSide => Some(Feature::OneSide),
+        Machined::Thread => None,
+    };
+    let of = match sized {
         Some(feature) => Asked::Size(feature, calculate::finished(given.0, given.1)?),
         None if given == (None, None) => Asked::Thread,
         None => {
