@@ -1,6 +1,7 @@
 //! The command line: its words, and nothing else. Help, completions and the man page are made from here.
 
 mod back;
+mod calculate;
 mod call_outs;
 mod intake;
 mod record;
@@ -23,6 +24,25 @@ pub use back::Legacy;
 pub use back::Named;
 pub use back::Reissue;
 pub use back::Stands;
+pub use calculate::Across;
+pub use calculate::Allowance;
+pub use calculate::Calculate;
+pub use calculate::Chance;
+pub use calculate::Ends;
+pub use calculate::Limits;
+pub use calculate::Log;
+pub use calculate::Machined;
+pub use calculate::MakeUp;
+pub use calculate::Metal;
+pub use calculate::OxideDepth;
+pub use calculate::Pictures;
+pub use calculate::Pren;
+pub use calculate::Ratio;
+pub use calculate::Removal;
+pub use calculate::Roughness;
+pub use calculate::Sampling;
+pub use calculate::Strength;
+pub use calculate::Titrated;
 pub use call_outs::CallOuts;
 pub use intake::Blank;
 pub use intake::Intake;
@@ -193,6 +213,11 @@ pub enum Verb {
     CallOuts(CallOuts),
     /// Plan an order line before the first part is racked: what will be checked, what to ask first, a traveler
     Plan(Plan),
+    /// The trade's calculations: strength, make-up, rinse water, stock removal, sampling, roughness, logs
+    #[command(subcommand)]
+    Calculate(Calculate),
+    /// Write the pictures of a lot or a certificate as SVG files
+    Pictures(Pictures),
 }
 
 /// Verbs of the evidence store.

@@ -3,6 +3,7 @@
 
 mod alloy;
 mod back;
+mod calculate;
 mod call_outs;
 mod certificates;
 mod evidence;
@@ -152,6 +153,8 @@ fn carry_out(cli: &Cli, world: &World, output: &mut Output) -> Answer {
         Verb::CallOuts(args) => call_outs::run(args, &folder, json, output),
         Verb::Blank(args) => intake::blank(folder, args, json, output),
         Verb::Plan(args) => plan::run(folder, args, json, world, output),
+        Verb::Calculate(verb) => calculate::run(verb, &folder, json, output),
+        Verb::Pictures(args) => calculate::pictures(args, &folder, json, output),
         Verb::Evidence(verb) => evidence::run(verb, folder, json, world, output),
         Verb::Manual => {
             let mut bytes = Vec::new();

@@ -3,12 +3,14 @@
 //! The tool reads the file when a lot is judged; what came of it rides in the dossier with the file's digest, so that
 //! the judgement can be repeated without the file, and the computation repeated with it.
 
+use rust_decimal::Decimal;
 use serde::Deserialize;
 use serde::Serialize;
 
 use crate::moment::Moment;
 use crate::path::Path;
 use crate::units::Quantity;
+use crate::units::Unit;
 
 /// One raw file, where the record names it, and what came of it.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
@@ -157,6 +159,17 @@ pub struct TraceFigures {
 }
 
 impl LogFigures {
+    /// Longest time between two points of a kept curve that one line joins, in seconds: a curve keeps a reading or two
+    /// of each hundredth of the interval, so that neighbours without a gap lie up to two of these apart. Where the log
+    /// has a gap longer than it may, no more than what it may is joined.
+    pub fn joined_over(&self) -> Quantity {
+        let allowed = self.allowed_gap.value_in(Unit::Second).unwrap_or_default().ceil();
+        let whole = self.longest_gap.compare(&self.allowed_gap) != Some(std::cmp::Ordering::Greater);
+        let lasts = self.to.instant().signed_duration_since(self.from.instant()).num_seconds().max(0);
+        let apart = if whole { Decimal::from(lasts.saturating_add(49) / 50) } else { Decimal::ZERO };
+        Quantity::new(allowed.checked_add(apart).unwrap_or(allowed), Unit::Second)
+    }
+
     /// The channel that measures this.
     pub fn channel(&self, measures: &str) -> Option<&ChannelFigures> {
         self.channels.iter().find(|channel| channel.measures == measures)

@@ -19,6 +19,7 @@ use crate::register::Status;
 
 pub mod alloy;
 pub mod back;
+pub mod calculate;
 pub mod call_outs;
 pub mod editions;
 pub mod figures;

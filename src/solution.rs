@@ -15,6 +15,7 @@ pub(crate) mod exact;
 mod fault;
 mod make_up;
 mod nitric;
+mod steps;
 mod titration;
 mod water;
 

@@ -3,6 +3,7 @@
 mod alloy_names;
 mod attacks;
 mod bath_log;
+mod calculate;
 mod callouts;
 mod canonical_vectors;
 mod cases;

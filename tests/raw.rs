@@ -279,3 +279,16 @@ fn what_is_hardly_plausible_is_told_and_holds_nothing() {
     assert_eq!(*verdict, Verdict::Advice, "{said}");
     assert!(said.starts_with("1.7 to 1 with U = 4.2"), "{said}");
 }
+
+/// A long log without a gap is drawn as one line: a curve keeps a hundredth of the interval, here 3 min, of readings
+/// 15 s apart. One with a gap is not joined over it.
+#[test]
+fn a_long_log_is_one_line() {
+    let mut log = dossier(LOGGED).computed[0].log().unwrap().clone();
+    log.from = "2026-11-24T09:00-05:00".parse().unwrap();
+    log.to = "2026-11-24T14:00-05:00".parse().unwrap();
+    (log.longest_gap, log.allowed_gap) = (read("15 s"), read("30 s"));
+    assert_eq!(log.joined_over(), read("390 s"));
+    log.longest_gap = read("20 min");
+    assert_eq!(log.joined_over(), read("30 s"));
+}

@@ -71,6 +71,12 @@ fn call_outs() {
     page("docs/day/call-outs.md", "call-outs", 2);
 }
 
+/// And those of the page about calculations.
+#[test]
+fn calculations() {
+    page("docs/day/calculations.md", "calculations", 12);
+}
+
 fn page(name: &str, folder: &str, least: usize) {
     let readme = fs::read_to_string(project(name)).unwrap();
     let copy = Path::new(env!("CARGO_TARGET_TMPDIR")).join(folder);

@@ -363,7 +363,7 @@ fn log_picture(log: &LogFigures, run: &str, step: &Step) -> Option<Picture> {
         title: format!("Bath {bath}, run {run}, by its log"),
         from: log.from,
         to: log.to,
-        joined_over: log.allowed_gap,
+        joined_over: log.joined_over(),
         main,
         second,
     }))

@@ -113,15 +113,21 @@ fn shape(out: &mut String, shape: &Shape) {
     }
 }
 
+/// Room left around the drawing, 6 pt: a face wider than the one texts were reckoned with is not cut off.
+const MARGIN: i64 = 600;
+
 /// The drawing as a standalone SVG 1.1 file in UTF-8, its title and description inside; one unit is one
 /// point. The same drawing always gives the same bytes.
 pub fn to_svg(drawing: &Drawing) -> String {
-    let (width, height) = (fixed(drawing.width), fixed(drawing.height));
+    let both = MARGIN.saturating_mul(2);
+    let (width, height) =
+        (fixed(drawing.width.saturating_add(both)), fixed(drawing.height.saturating_add(both)));
+    let corner = fixed(-MARGIN);
     let mut out = String::from("<?xml version=\"1.0\" encoding=\"UTF-8\"?>\n");
     let _ = writeln!(
         out,
         "<svg xmlns=\"http://www.w3.org/2000/svg\" version=\"1.1\" width=\"{width}pt\" height=\"{height}pt\" \
-         viewBox=\"0 0 {width} {height}\" font-family=\"sans-serif\" role=\"img\">"
+         viewBox=\"{corner} {corner} {width} {height}\" font-family=\"sans-serif\" role=\"img\">"
     );
     let _ = writeln!(out, "<title>{}</title>", escaped(&drawing.title));
     let _ = writeln!(out, "<desc>{}</desc>", escaped(&drawing.description));

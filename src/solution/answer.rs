@@ -152,6 +152,20 @@ impl Answer {
 /// Molar mass of nitric acid, g/mol, from the conventional atomic weights (recalled).
 pub(crate) const NITRIC: Decimal = Decimal::from_parts(63012, 0, 0, false, 3);
 
+/// Chloride, mg/mol, rounded as Mohr's titration is reckoned with (common practice).
+pub(super) const CHLORIDE: Decimal = Decimal::from_parts(35453, 0, 0, false, 0);
+
+/// Molar mass of the crystals a basis names, g/mol, and the equivalents in a mole of them. Conventional atomic
+/// weights (recalled) summed up.
+pub(super) fn crystals(what: Analyte, basis: Option<Basis>) -> (Decimal, Decimal) {
+    if what == Analyte::CitricAcid {
+        let mass = if basis == Some(Basis::Monohydrate) { 21014 } else { 19212 };
+        return (Decimal::new(mass, 2), Decimal::from(3));
+    }
+    let mass = if basis == Some(Basis::Dihydrate) { 297_995 } else { 261_965 };
+    (Decimal::new(mass, 3), Decimal::from(6))
+}
+
 /// The readings of a titration in plain numbers, checked.
 struct Bench {
     sample: Decimal,
@@ -331,22 +345,18 @@ impl Titration {
             }
             (Analyte::NitricAcid, None) => return None,
             (Analyte::CitricAcid, _) => {
-                let mass = if basis == Some(Basis::Monohydrate) { 21014 } else { 19212 };
-                let (mass, hydrogens) = (Decimal::new(mass, 2), Decimal::from(3));
+                let (mass, hydrogens) = crystals(self.what, basis);
                 let per_100 = product(&[hydrogens, Decimal::TEN])?;
                 all.push(bench.strength(Measure::GramPer100Millilitres, basis, (mass, per_100))?);
                 all.extend(bench.by_mass(basis, mass, hydrogens)?);
             }
             (Analyte::SodiumDichromate, _) => {
-                // Conventional atomic weights (recalled) summed up.
-                let mass = if basis == Some(Basis::Dihydrate) { 297_995 } else { 261_965 };
-                let (mass, electrons) = (Decimal::new(mass, 3), Decimal::from(6));
+                let (mass, electrons) = crystals(self.what, basis);
                 all.push(bench.strength(Measure::GramPerLitre, basis, (mass, electrons))?);
                 all.extend(bench.by_mass(basis, mass, electrons)?);
             }
             (Analyte::Chloride, _) => {
-                let milligrams = Decimal::from(35453);
-                all.push(bench.strength(Measure::MilligramPerLitre, None, grams_of(milligrams))?);
+                all.push(bench.strength(Measure::MilligramPerLitre, None, grams_of(CHLORIDE))?);
             }
         }
         Some(all)
