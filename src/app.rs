@@ -33,6 +33,7 @@ pub mod over;
 pub mod plan;
 pub mod release;
 pub mod shared;
+pub mod time_stamps;
 pub mod verify;
 pub mod withheld;
 pub mod world;

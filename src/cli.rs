@@ -302,6 +302,12 @@ pub struct Verify {
     /// From paper: the stamp printed on every page
     #[arg(long, requires = "number")]
     pub stamp: Option<String>,
+    /// Time stamps of the register's heads, as the shop keeps them in time-stamps/: since when the certificate was there
+    #[arg(long, value_name = "FOLDER", requires = "time_root", conflicts_with = "number")]
+    pub time_stamps: Option<PathBuf>,
+    /// The time-stamping service's certificate, or one above it, obtained from the service
+    #[arg(long, value_name = "FILE", requires = "time_stamps")]
+    pub time_root: Option<PathBuf>,
     /// Evidence of what a certificate withholds, as the shop handed it out; repeat for more
     #[arg(long, value_name = "FILE", conflicts_with = "number")]
     pub evidence: Vec<PathBuf>,
@@ -398,5 +404,18 @@ pub enum RegisterVerb {
     Prove {
         /// Certificate number
         number: String,
+        /// Under the earliest head that has a time stamp, instead of the newest
+        #[arg(long)]
+        time_stamped: bool,
+    },
+    /// Have the newest head time-stamped by the service that shop.yaml names, unless it is
+    #[command(alias = "stamp")]
+    TimeStamp,
+    /// List the time stamps kept, and check them without asking anybody
+    #[command(alias = "stamps")]
+    TimeStamps {
+        /// The service's certificate, or one above it; left out, the one that shop.yaml names
+        #[arg(long, value_name = "FILE")]
+        root: Option<PathBuf>,
     },
 }

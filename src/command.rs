@@ -15,6 +15,7 @@ mod release;
 mod report;
 mod rules;
 mod shop;
+mod time_stamps;
 
 use std::fmt::Display;
 use std::io;
@@ -134,7 +135,7 @@ fn carry_out(cli: &Cli, world: &World, output: &mut Output) -> Answer {
             back::withdraw(&folder, (number, by, why, parts), json, world, output)
         }
         Verb::Rules(verb) => rules::run(verb, &folder, json, world, output),
-        Verb::Register(verb) => register::run(verb, &folder, json, output),
+        Verb::Register(verb) => register::run(verb, &folder, json, world, output),
         Verb::Completions { shell } => {
             let mut bytes = Vec::new();
             clap_complete::generate(*shell, &mut Cli::command(), "brightproof", &mut bytes);

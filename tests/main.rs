@@ -52,6 +52,7 @@ mod stock_removal;
 mod support;
 mod surface;
 mod tamper;
+mod time_stamps;
 mod trace_file;
 mod transcripts;
 mod traps;

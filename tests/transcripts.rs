@@ -71,6 +71,16 @@ fn call_outs() {
     page("docs/day/call-outs.md", "call-outs", 2);
 }
 
+/// And those of the page about time stamps, with a service on this machine.
+#[test]
+fn time_stamps() {
+    let files = Path::new(env!("CARGO_TARGET_TMPDIR")).join("time-stamps/README.in");
+    let _ = fs::remove_dir_all(&files);
+    fs::create_dir_all(&files).unwrap();
+    let Some(_service) = crate::time_stamps::shop::with_service(&files.join("shop")) else { return };
+    page("docs/day/time-stamps.md", "time-stamps", 3);
+}
+
 fn page(name: &str, folder: &str, least: usize) {
     let readme = fs::read_to_string(project(name)).unwrap();
     let copy = Path::new(env!("CARGO_TARGET_TMPDIR")).join(folder);

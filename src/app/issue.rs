@@ -91,6 +91,13 @@ pub enum Outcome {
     Failed(Error),
 }
 
+impl Outcome {
+    /// Whether a new certificate is in the register.
+    pub fn is_new(&self) -> bool {
+        matches!(self, Outcome::Issued { .. } | Outcome::Unwritten { .. })
+    }
+}
+
 /// The person who releases, if entitled to on the day.
 pub fn releaser<'a>(book: &'a Book, name: &str, world: &World) -> Result<&'a Person, Error> {
     entitled(&book.people, name, world)

@@ -4,6 +4,7 @@
 
 mod judgement;
 mod store;
+mod time;
 
 use std::path::Path;
 
@@ -27,6 +28,7 @@ use crate::seal;
 use crate::seal::Trust;
 
 pub use store::evidence;
+pub use time::time;
 
 /// The answer of one check.
 #[derive(Debug, Clone, PartialEq, Eq)]

@@ -19,6 +19,7 @@ use crate::app::desk::open_register;
 use crate::app::error::Error;
 use crate::app::issue;
 use crate::app::issue::Came;
+use crate::app::issue::Outcome;
 use crate::app::issue::Target;
 use crate::app::release;
 use crate::app::release::Authenticated;
@@ -216,7 +217,9 @@ pub fn release(
     let world = if asked && file.is_none() { &later } else { world };
     let targets: Vec<String> = looks.iter().map(|(name, _)| name.clone()).collect();
     let outcomes = release::release(&mut desk, looks, &by, args.out.as_deref(), world)?;
-    certificates::told(&desk.book, &targets, &outcomes, as_json, output)
+    let exit = certificates::told(&desk.book, &targets, &outcomes, as_json, output)?;
+    super::time_stamps::after(&desk, outcomes.iter().any(Outcome::is_new), world, output)?;
+    Ok(exit)
 }
 
 /// The hands of an amendment: who releases, and who prepared it.
