@@ -26,6 +26,7 @@ pub mod holders;
 pub mod intake;
 pub mod issue;
 pub mod journal;
+pub mod keys;
 pub mod legacy;
 pub mod lookup;
 pub mod make;

@@ -3,6 +3,7 @@
 mod back;
 mod call_outs;
 mod intake;
+mod keys;
 mod record;
 mod release;
 mod report;
@@ -28,6 +29,11 @@ pub use intake::Blank;
 pub use intake::Intake;
 pub use intake::Plan;
 pub use intake::Planned;
+pub use keys::Compromised;
+pub use keys::Keys;
+pub use keys::Renew;
+pub use keys::RenewSeal;
+pub use keys::Why;
 pub use record::Correct;
 pub use release::Hands;
 pub use release::Own;
@@ -176,6 +182,9 @@ pub enum Verb {
     /// People and their own passphrases
     #[command(subcommand)]
     People(People),
+    /// The shop's keys: fingerprints, renewal, compromise
+    #[command(subcommand)]
+    Keys(Keys),
     /// The files certificates rest on, as they are kept
     #[command(subcommand)]
     Evidence(EvidenceVerb),
@@ -280,6 +289,12 @@ pub struct Key {
     /// File whose first line is the key's passphrase; left out, it is asked for when one is needed
     #[arg(long, value_name = "FILE")]
     pub passphrase_file: Option<PathBuf>,
+    /// Open file descriptor whose first line is the passphrase
+    #[arg(long, value_name = "N", conflicts_with = "passphrase_file")]
+    pub passphrase_fd: Option<u32>,
+    /// Environment variable that holds the passphrase; other programs of the same user can read it
+    #[arg(long, value_name = "NAME", conflicts_with_all = ["passphrase_file", "passphrase_fd"])]
+    pub passphrase_env: Option<String>,
 }
 
 /// Arguments of `verify`.

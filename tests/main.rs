@@ -22,6 +22,7 @@ mod intake;
 mod interrupted;
 mod journal;
 mod journeys;
+mod keys;
 mod layers;
 mod limits;
 mod lint;

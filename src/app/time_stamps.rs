@@ -17,10 +17,9 @@ use chrono::TimeDelta;
 use chrono::Utc;
 
 use crate::app::error::Error;
+use crate::app::keys::HeadKeys;
 use crate::app::world::World;
-use crate::checkpoint;
 use crate::checkpoint::Checkpoint;
-use crate::checkpoint::VerifyKey;
 use crate::folder;
 use crate::folder::Folder;
 use crate::folder::FolderError;
@@ -180,12 +179,12 @@ impl Kept {
         })
     }
 
-    /// What the stamp says, if besides its head is one of this register's, signed by `key`, and it is no older than
+    /// What the stamp says, if besides its head is one of this register's, signed by the key of its size, and it is no older than
     /// the entries it dates say they are.
     ///
     /// # Errors
     /// What was found instead.
-    pub fn dates(&self, anchor: &Anchor, register: &Register, key: &VerifyKey) -> Result<TimeStamp, Error> {
+    pub fn dates(&self, anchor: &Anchor, register: &Register, keys: &HeadKeys) -> Result<TimeStamp, Error> {
         let stamp = self.check(anchor)?;
         let place = self.file.display();
         let wrong = |what: &str| {
@@ -194,7 +193,7 @@ impl Kept {
                 "the stamp is of another register, or one was rewritten",
             )
         };
-        let head = checkpoint::open(&self.checkpoint, std::slice::from_ref(key))?;
+        let head = keys.open(&self.checkpoint)?;
         if head.size != self.size {
             return Err(wrong("its head is of another size than its name says"));
         }
@@ -230,11 +229,11 @@ pub fn dating(
     position: u64,
     anchor: &Anchor,
     register: &Register,
-    key: &VerifyKey,
+    keys: &HeadKeys,
 ) -> Result<Option<(Kept, TimeStamp)>, Error> {
     let mut why = None;
     for kept in kept(place)?.into_iter().filter(|kept| kept.size > position) {
-        match kept.dates(anchor, register, key) {
+        match kept.dates(anchor, register, keys) {
             Ok(stamp) => return Ok(Some((kept, stamp))),
             Err(error) => drop(why.get_or_insert(error)),
         }

@@ -7,10 +7,9 @@ use super::time_stamps;
 use crate::app::desk::files;
 use crate::app::desk::open_register;
 use crate::app::error::Error;
+use crate::app::keys::own_head_keys;
 use crate::app::world::World;
-use crate::checkpoint;
 use crate::checkpoint::EntryProof;
-use crate::checkpoint::VerifyKey;
 use crate::cli::RegisterVerb;
 use crate::folder::Folder;
 use crate::register::KeptHead;
@@ -54,10 +53,8 @@ pub fn run(
             Ok(Exit::Good)
         }
         RegisterVerb::Audit => {
-            let key = VerifyKey::parse(folder.text(files::CHECKPOINT)?.trim())?;
-            let signed = |text: &str| {
-                checkpoint::open(text, std::slice::from_ref(&key)).map(drop).map_err(|e| e.to_string())
-            };
+            let keys = own_head_keys(folder, &register)?;
+            let signed = |text: &str| keys.open(text).map(drop).map_err(|e| e.to_string());
             let report = register.audit_with(&signed)?;
             if as_json {
                 let first = report.problems.first().map(ToString::to_string);

@@ -12,6 +12,7 @@ use super::Output;
 use super::Stop;
 use super::certificates;
 use super::open_desk;
+use super::passphrase;
 use super::progress;
 use crate::app::book::Book;
 use crate::app::desk::Desk;
@@ -30,7 +31,6 @@ use crate::app::release::queue;
 use crate::app::world::World;
 use crate::checkpoint::SigningKey;
 use crate::cli;
-use crate::folder;
 use crate::folder::Folder;
 use crate::register::Register;
 use crate::report;
@@ -40,8 +40,7 @@ use crate::report::release::PersonReport;
 /// A passphrase from a file's first line, else from a prompt.
 fn secret(file: Option<&Path>, prompt: &str, option: &str) -> Result<Zeroizing<Vec<u8>>, Error> {
     if let Some(file) = file {
-        let text = Zeroizing::new(folder::read_text(file)?);
-        return Ok(Zeroizing::new(text.lines().next().unwrap_or_default().as_bytes().to_vec()));
+        return passphrase::of_file(file);
     }
     let hint = format!("give {option}");
     if !io::stdin().is_terminal() {

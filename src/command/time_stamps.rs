@@ -10,11 +10,10 @@ use super::Output;
 use super::Stop;
 use crate::app::book::Book;
 use crate::app::desk::Desk;
-use crate::app::desk::files;
 use crate::app::error::Error;
+use crate::app::keys::own_head_keys;
 use crate::app::time_stamps;
 use crate::app::world::World;
-use crate::checkpoint::VerifyKey;
 use crate::folder;
 use crate::folder::Folder;
 use crate::register::Register;
@@ -106,10 +105,6 @@ pub fn ask(
     Ok(Exit::Good)
 }
 
-fn own_key(folder: &Folder) -> Result<VerifyKey, Error> {
-    Ok(VerifyKey::parse(folder.text(files::CHECKPOINT)?.trim())?)
-}
-
 /// register time-stamps.
 pub fn list(
     folder: &Folder,
@@ -122,11 +117,11 @@ pub fn list(
         Some(root) => Anchor::read(&folder::read(root)?)?,
         None => time_stamps::trusted(folder, &service(folder)?)?,
     };
-    let key = own_key(folder)?;
+    let keys = own_head_keys(folder, register)?;
     let mut exit = Exit::Good;
     let mut reports = Vec::new();
     for kept in time_stamps::kept(&folder.path(time_stamps::FOLDER))? {
-        let found = kept.dates(&anchor, register, &key);
+        let found = kept.dates(&anchor, register, &keys);
         if found.is_err() {
             exit = Exit::Gaps;
         }
@@ -154,7 +149,7 @@ pub fn list(
 pub fn covering(folder: &Folder, register: &Register, position: u64) -> Result<(u64, String), Error> {
     let anchor = time_stamps::trusted(folder, &service(folder)?)?;
     let place = folder.path(time_stamps::FOLDER);
-    let dating = time_stamps::dating(&place, position, &anchor, register, &own_key(folder)?)?;
+    let dating = time_stamps::dating(&place, position, &anchor, register, &own_head_keys(folder, register)?)?;
     let (kept, _) = dating.ok_or_else(|| {
         Error::cannot(
             "no time-stamped head has this certificate's entry",

@@ -5,9 +5,11 @@ use std::path::Path;
 use chrono::DateTime;
 
 use crate::app::error::Error;
+use crate::app::keys::HeadKeys;
 use crate::app::time_stamps;
 use crate::app::verify::Answer;
 use crate::app::verify::Verification;
+use crate::app::verify::keys;
 use crate::app::verify::read_data;
 use crate::checkpoint::VerifyKey;
 use crate::pdf;
@@ -32,19 +34,21 @@ pub fn time(
         found.line("time", true, Answer::NotChecked(why), MEANS);
         return Ok(());
     };
-    let certificate = pdf::read_sealed(bytes).ok().and_then(|sealed| read_data(&sealed.attachment).ok());
+    let sealed = pdf::read_sealed(bytes).ok();
+    let certificate = sealed.as_ref().and_then(|sealed| read_data(&sealed.attachment).ok());
     let stored = match &found.number {
         Some(number) => register.certificate(number)?,
         None => None,
     };
-    let (Some(certificate), Some(stored)) = (certificate, stored) else {
+    let (Some(sealed), Some(certificate), Some(stored)) = (sealed, certificate, stored) else {
         let why = "its data could not be read, or the register does not have it".to_owned();
         found.line("time", true, Answer::NotChecked(why), MEANS);
         return Ok(());
     };
     let dated = VerifyKey::parse(&certificate.register.key)
         .map_err(Error::from)
-        .and_then(|key| time_stamps::dating(place, stored.position, root, register, &key));
+        .and_then(|key| HeadKeys::from(register, key))
+        .and_then(|keys| time_stamps::dating(place, stored.position, root, register, &keys));
     let (answer, means) = match dated {
         Err(error) => (Answer::Fail(error.to_string()), MEANS.to_owned()),
         Ok(None) => {
@@ -62,6 +66,10 @@ pub fn time(
                     certificate.issued
                 ))
             };
+            if answer == Answer::Pass {
+                let latest = stamp.at + stamp.accuracy.unwrap_or_default();
+                keys::dated(found, register, &certificate, (bytes, &sealed), latest)?;
+            }
             let at = time_stamps::shown(&stamp.at);
             let head = kept.size;
             (
