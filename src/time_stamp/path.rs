@@ -11,6 +11,8 @@ use super::cms::Token;
 
 /// No way is longer than this.
 const LONGEST: usize = 8;
+/// Signatures that are checked to find a way: sixteen certificates that all fit each other would keep one busy for days.
+const MOST_CHECKS: usize = 100;
 
 /// The certificates from the service's up, without the trusted one.
 pub(super) struct Way<'t>(Vec<&'t Certified>);
@@ -23,13 +25,13 @@ pub(super) fn find<'t>(
     second: i64,
 ) -> Result<Way<'t>, TimeStampError> {
     anchor.0.stood_at(second)?;
-    let mut way = vec![signer];
-    let mut why = None;
-    if climb(token, &anchor.0, second, &mut way, &mut why) {
-        return Ok(Way(way));
+    let mut climb =
+        Climb { token, anchor: &anchor.0, second, way: vec![signer], why: None, checks: MOST_CHECKS };
+    if climb.up() {
+        return Ok(Way(climb.way));
     }
     // A certificate that names the trusted one and does not hold says more than that there is no way.
-    Err(why.unwrap_or_else(|| {
+    Err(climb.why.unwrap_or_else(|| {
         TimeStampError::Untrusted(format!(
             "{}, issued by {}, does not lead to {}",
             signer.subject(),
@@ -39,53 +41,65 @@ pub(super) fn find<'t>(
     }))
 }
 
-/// Goes up from the last certificate of `way`; `why` keeps the first reason against one that would have fitted.
-fn climb<'t>(
+/// The search for a way.
+struct Climb<'t, 'a> {
     token: &'t Token,
-    anchor: &Certified,
+    anchor: &'a Certified,
     second: i64,
-    way: &mut Vec<&'t Certified>,
-    why: &mut Option<TimeStampError>,
-) -> bool {
-    let Some(last) = way.last().copied() else { return false };
-    if last.der == anchor.der {
-        // The service's own certificate may be the trusted one; one further up is the trusted one's copy.
-        if way.len() > 1 {
-            way.pop();
+    /// As far as it goes by now.
+    way: Vec<&'t Certified>,
+    /// The first reason against a certificate that would have fitted by its names.
+    why: Option<TimeStampError>,
+    /// How many signatures may still be checked.
+    checks: usize,
+}
+
+impl Climb<'_, '_> {
+    /// Goes up from the last certificate of the way; whether it came to the trusted one.
+    fn up(&mut self) -> bool {
+        let Some(last) = self.way.last().copied() else { return false };
+        // The service's own certificate may be the trusted one.
+        if last.der == self.anchor.der {
+            return true;
         }
-        return true;
-    }
-    if let Err(error) = last.stood_at(second) {
-        why.get_or_insert(error);
-        return false;
-    }
-    // Authorities between the next one and the service.
-    let below = way.len().saturating_sub(1);
-    if last.names_issuer(anchor) {
-        match last.signed_by(anchor).and_then(|()| anchor.may_certify(below)) {
-            Ok(()) => return true,
-            Err(error) => drop(why.get_or_insert(error)),
+        if let Err(error) = last.stood_at(self.second) {
+            self.why.get_or_insert(error);
+            return false;
         }
-    }
-    if way.len() >= LONGEST {
-        return false;
-    }
-    for next in &token.certificates {
-        if !last.names_issuer(next) || way.iter().any(|w| w.der == next.der) || next.der == anchor.der {
-            continue;
+        if last.names_issuer(self.anchor) && self.signed(last, self.anchor) {
+            return true;
         }
-        match last.signed_by(next).and_then(|()| next.may_certify(below)) {
-            Ok(()) => {
-                way.push(next);
-                if climb(token, anchor, second, way, why) {
-                    return true;
-                }
-                way.pop();
+        if self.way.len() >= LONGEST {
+            return false;
+        }
+        for next in &self.token.certificates {
+            let been = self.way.iter().any(|w| w.der == next.der) || next.der == self.anchor.der;
+            if been || !last.names_issuer(next) || !self.signed(last, next) {
+                continue;
             }
-            Err(error) => drop(why.get_or_insert(error)),
+            self.way.push(next);
+            if self.up() {
+                return true;
+            }
+            self.way.pop();
+        }
+        false
+    }
+
+    /// Whether `issuer` signed `last`, and may have.
+    fn signed(&mut self, last: &Certified, issuer: &Certified) -> bool {
+        let Some(left) = self.checks.checked_sub(1) else { return false };
+        self.checks = left;
+        // Authorities between this one and the service.
+        let below = self.way.len().saturating_sub(1);
+        match last.signed_by(issuer).and_then(|()| issuer.may_certify(below)) {
+            Ok(()) => true,
+            Err(error) => {
+                self.why.get_or_insert(error);
+                false
+            }
         }
     }
-    false
 }
 
 impl<'t> Way<'t> {

@@ -221,6 +221,31 @@ fn a_wrong_certificate_is_refused() {
     came(&authority, &authority.signed(&honest, "service", "-keyid")).unwrap();
 }
 
+/// Certificates that all name and sign each other, and lead nowhere: the search for a way gives up.
+#[test]
+fn a_maze_of_certificates_is_left() {
+    let Some(authority) = Authority::new("maze", Keys::P256) else { return };
+    let mut chain = Vec::new();
+    for turn in 0..14 {
+        authority.openssl(&format!(
+            "req -new -x509 -days 36500 -key root.key -out maze.pem -subj /O=Invented/CN=Stamp_root \
+             -config openssl.cnf -extensions root -set_serial {}",
+            turn + 100
+        ));
+        chain.extend(authority.read("maze.pem"));
+    }
+    authority.write("chain.pem", &chain);
+    let answer = authority.signed(&Content::honest().der(), "service", "-certfile chain.pem");
+    let stranger = Authority::new("maze-stranger", Keys::P384).unwrap();
+    stranger.openssl(
+        "req -new -x509 -days 36500 -key root.key -out root.pem -subj /O=Invented/CN=Elsewhere \
+         -config openssl.cnf -extensions root",
+    );
+    let begun = std::time::Instant::now();
+    refused(&stranger, &answer, "does not lead to CN=Elsewhere");
+    assert!(begun.elapsed() < std::time::Duration::from_secs(10), "{:?}", begun.elapsed());
+}
+
 /// What is not signed is not kept; what is not a stamp is none.
 #[test]
 fn tokens_of_another_kind() {
