@@ -3,6 +3,7 @@
 use std::fs;
 use std::path::Path;
 
+use brightproof::app::desk;
 use brightproof::app::desk::files;
 use brightproof::app::issue;
 use brightproof::app::issue::Target;
@@ -14,6 +15,8 @@ use brightproof::checkpoint;
 use brightproof::checkpoint::EntryProof;
 use brightproof::checkpoint::SigningKey;
 use brightproof::checkpoint::VerifyKey;
+use brightproof::register::Kind;
+use brightproof::register::NewEntry;
 
 use crate::demo;
 
@@ -123,6 +126,38 @@ fn a_key_that_was_not_handed_over_to_is_not_followed() {
         let early = checkpoint::sign(signer, &head.origin, head.size - 1, &head.root).unwrap();
         assert_eq!(own.open(&early).is_ok(), holds);
     }
+}
+
+/// Whoever holds the register's file writes that another key follows: without the old key's signature it does not.
+#[test]
+fn an_entry_alone_hands_nothing_over() {
+    let shop = shop("alone");
+    let own = SigningKey::parse(&text(&shop, files::CHECKPOINT_KEY)).unwrap();
+    let stranger = SigningKey::from_seed(own.name(), &[9; 32]).unwrap();
+    let (from, to) = (own.verify_key(), stranger.verify_key());
+    let third = SigningKey::from_seed(own.name(), &[8; 32]).unwrap().verify_key();
+    let by_stranger = checkpoint::hand_over(&stranger, &from).unwrap();
+    let to_third = checkpoint::hand_over(&own, &third).unwrap();
+    for (turn, signed) in ["", "nothing", &by_stranger, &to_third].into_iter().enumerate() {
+        let detail = serde_json::json!({
+            "act": "renewed", "checkpoint_key": to.to_string(), "retires": from.to_string(), "signed": signed,
+            "by": "nobody", "why": "nothing",
+        });
+        let mut register = demo::register(&shop);
+        let now = chrono::Utc::now().format("%Y-%m-%dT%H:%M:%SZ").to_string();
+        let mut tx = register.begin(&now).unwrap();
+        let salt = [u8::try_from(turn).unwrap(); 32];
+        tx.append(NewEntry { kind: Kind::Key, number: None, replaces: None, detail, salt }, None).unwrap();
+        let head = tx.commit(&desk::sign_head(&stranger)).unwrap();
+        let keys = Keys::read(&register).unwrap().heads;
+        assert_eq!(keys.0.len(), 1, "{signed}");
+        assert!(keys.open(&head.checkpoint.unwrap()).is_err());
+    }
+    // The certificate of before sees a head that is not its register's.
+    let (code, said) = super::verify(&shop, FIRST, &["--register", files::REGISTER]);
+    assert_eq!(code, 1, "{said}");
+    has(&said, "the register's head is not signed by the key the certificate names");
+    ends(&shop, 1, &["register", "audit"]);
 }
 
 /// Somebody had the shop open while the keys were renewed: what was read before counts no more.
