@@ -271,6 +271,17 @@ fn tokens_of_another_kind() {
     // The certificate named by SHA-1 only.
     let answer = authority.answer(&request().to_der().unwrap(), "service", "-section weak");
     refused(&authority, &answer, "does not name its certificate by a SHA-2 digest");
+    // Another certificate of the same key, issuer and serial number, with other days, in its place.
+    for (name, days) in [("twin", 36500), ("other-twin", 36400)] {
+        authority.openssl(&format!(
+            "x509 -req -in service.csr -CA root.pem -CAkey root.key -set_serial 77 -days {days} \
+             -extfile openssl.cnf -extensions service -out {name}.pem"
+        ));
+    }
+    authority.write("twin.key", &authority.read("service.key"));
+    came(&authority, &authority.signed(&honest, "twin", "")).unwrap();
+    let answer = authority.signed(&honest, "twin", "-nocerts -certfile other-twin.pem");
+    refused(&authority, &answer, "it was made for another certificate than it holds");
     // No attributes: the signature is over the content alone.
     authority.openssl(
         "cms -sign -binary -nodetach -noattr -outform DER -econtent_type 1.2.840.113549.1.9.16.1.4 \
