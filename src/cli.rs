@@ -4,6 +4,7 @@ mod back;
 mod calculate;
 mod call_outs;
 mod intake;
+mod keys;
 mod record;
 mod release;
 mod report;
@@ -48,6 +49,11 @@ pub use intake::Blank;
 pub use intake::Intake;
 pub use intake::Plan;
 pub use intake::Planned;
+pub use keys::Compromised;
+pub use keys::Keys;
+pub use keys::Renew;
+pub use keys::RenewSeal;
+pub use keys::Why;
 pub use record::Correct;
 pub use release::Hands;
 pub use release::Own;
@@ -196,6 +202,9 @@ pub enum Verb {
     /// People and their own passphrases
     #[command(subcommand)]
     People(People),
+    /// The shop's keys: fingerprints, renewal, compromise
+    #[command(subcommand)]
+    Keys(Keys),
     /// The files certificates rest on, as they are kept
     #[command(subcommand)]
     Evidence(EvidenceVerb),
@@ -305,6 +314,12 @@ pub struct Key {
     /// File whose first line is the key's passphrase; left out, it is asked for when one is needed
     #[arg(long, value_name = "FILE")]
     pub passphrase_file: Option<PathBuf>,
+    /// Open file descriptor whose first line is the passphrase
+    #[arg(long, value_name = "N", conflicts_with = "passphrase_file")]
+    pub passphrase_fd: Option<u32>,
+    /// Environment variable that holds the passphrase; other programs of the same user can read it
+    #[arg(long, value_name = "NAME", conflicts_with_all = ["passphrase_file", "passphrase_fd"])]
+    pub passphrase_env: Option<String>,
 }
 
 /// Arguments of `verify`.
@@ -327,6 +342,12 @@ pub struct Verify {
     /// From paper: the stamp printed on every page
     #[arg(long, requires = "number")]
     pub stamp: Option<String>,
+    /// Time stamps of the register's heads, as the shop keeps them in time-stamps/: since when the certificate was there
+    #[arg(long, value_name = "FOLDER", requires = "time_root", conflicts_with = "number")]
+    pub time_stamps: Option<PathBuf>,
+    /// The time-stamping service's certificate, or one above it, obtained from the service
+    #[arg(long, value_name = "FILE", requires = "time_stamps")]
+    pub time_root: Option<PathBuf>,
     /// Evidence of what a certificate withholds, as the shop handed it out; repeat for more
     #[arg(long, value_name = "FILE", conflicts_with = "number")]
     pub evidence: Vec<PathBuf>,
@@ -423,5 +444,18 @@ pub enum RegisterVerb {
     Prove {
         /// Certificate number
         number: String,
+        /// Under the earliest head that has a time stamp, instead of the newest
+        #[arg(long)]
+        time_stamped: bool,
+    },
+    /// Have the newest head time-stamped by the service that shop.yaml names, unless it is
+    #[command(alias = "stamp")]
+    TimeStamp,
+    /// List the time stamps kept, and check them without asking anybody
+    #[command(alias = "stamps")]
+    TimeStamps {
+        /// The service's certificate, or one above it; left out, the one that shop.yaml names
+        #[arg(long, value_name = "FILE")]
+        root: Option<PathBuf>,
     },
 }

@@ -9,6 +9,8 @@ mod certificates;
 mod evidence;
 mod hold;
 mod intake;
+mod keys;
+mod passphrase;
 mod plan;
 mod record;
 mod register;
@@ -16,6 +18,7 @@ mod release;
 mod report;
 mod rules;
 mod shop;
+mod time_stamps;
 
 use std::fmt::Display;
 use std::io;
@@ -23,7 +26,6 @@ use std::io::IsTerminal;
 use std::io::Write;
 
 use clap::CommandFactory;
-use zeroize::Zeroizing;
 
 use crate::app::desk::Desk;
 use crate::app::error::Error;
@@ -32,7 +34,6 @@ use crate::cli::Cli;
 use crate::cli::Format;
 use crate::cli::Key;
 use crate::cli::Verb;
-use crate::folder;
 use crate::folder::Folder;
 
 /// How a command ends. The numbers occur here alone.
@@ -135,7 +136,7 @@ fn carry_out(cli: &Cli, world: &World, output: &mut Output) -> Answer {
             back::withdraw(&folder, (number, by, why, parts), json, world, output)
         }
         Verb::Rules(verb) => rules::run(verb, &folder, json, world, output),
-        Verb::Register(verb) => register::run(verb, &folder, json, output),
+        Verb::Register(verb) => register::run(verb, &folder, json, world, output),
         Verb::Completions { shell } => {
             let mut bytes = Vec::new();
             clap_complete::generate(*shell, &mut Cli::command(), "brightproof", &mut bytes);
@@ -155,6 +156,7 @@ fn carry_out(cli: &Cli, world: &World, output: &mut Output) -> Answer {
         Verb::Plan(args) => plan::run(folder, args, json, world, output),
         Verb::Calculate(verb) => calculate::run(verb, &folder, json, output),
         Verb::Pictures(args) => calculate::pictures(args, &folder, json, output),
+        Verb::Keys(verb) => keys::run(verb, &folder, json, world, output),
         Verb::Evidence(verb) => evidence::run(verb, folder, json, world, output),
         Verb::Manual => {
             let mut bytes = Vec::new();
@@ -167,22 +169,8 @@ fn carry_out(cli: &Cli, world: &World, output: &mut Output) -> Answer {
     }
 }
 
-/// The passphrase from the file named, else from a prompt.
-fn passphrase(key: &Key) -> Result<Zeroizing<Vec<u8>>, Error> {
-    if let Some(file) = &key.passphrase_file {
-        let text = Zeroizing::new(folder::read_text(file)?);
-        return Ok(Zeroizing::new(text.lines().next().unwrap_or_default().as_bytes().to_vec()));
-    }
-    if !io::stdin().is_terminal() {
-        return Err(Error::cannot("the key is locked and no passphrase was given", "give --passphrase-file"));
-    }
-    rpassword::prompt_password("Passphrase of the seal key: ")
-        .map(|text| Zeroizing::new(text.into_bytes()))
-        .map_err(|e| Error::cannot(format!("no passphrase: {e}"), "give --passphrase-file"))
-}
-
 fn open_desk(folder: Folder, key: &Key) -> Result<Desk, Error> {
-    Desk::open(folder, &|| passphrase(key))
+    Desk::open(folder, &|| passphrase::of_key(key))
 }
 
 /// A progress bar on standard error, when somebody is looking and there is much to do.

@@ -38,6 +38,14 @@ pub enum FolderError {
     /// A file is in the way.
     #[error("{0} is there already")]
     InTheWay(String),
+    /// A secret file that others can read.
+    #[error("{file} can be read or changed by others than its owner (mode {mode:03o})")]
+    Exposed {
+        /// Which file.
+        file: String,
+        /// Its permissions.
+        mode: u32,
+    },
     /// The system said no.
     #[error("{file}: {source}")]
     System {
@@ -51,6 +59,11 @@ pub enum FolderError {
 impl FolderError {
     /// How to mend it.
     pub fn hint(&self) -> Option<String> {
+        if let FolderError::Exposed { file, .. } = self {
+            return Some(format!(
+                "`chmod 600 {file}`, and ask who could read it; on a share that keeps no modes, mount it with them"
+            ));
+        }
         Some(
             match self {
                 FolderError::Missing(_) => {
@@ -59,7 +72,9 @@ impl FolderError {
                 FolderError::TooLarge { .. } => "check that it is the right file",
                 FolderError::NotText(_) => "save it as UTF-8",
                 FolderError::InTheWay(_) => "choose another name, or move the old one away",
-                FolderError::System { .. } => "check the disk and the permissions",
+                FolderError::Exposed { .. } | FolderError::System { .. } => {
+                    "check the disk and the permissions"
+                }
             }
             .to_owned(),
         )
@@ -96,6 +111,21 @@ pub fn read_text(path: &Path) -> Result<String, FolderError> {
     String::from_utf8(read(path)?).map_err(|_| FolderError::NotText(path.display().to_string()))
 }
 
+/// Reads a secret file whole, if nobody but its owner can read or change it. Where the system has no such
+/// permissions, they are not looked at.
+pub fn read_private(path: &Path) -> Result<Vec<u8>, FolderError> {
+    #[cfg(unix)]
+    {
+        use std::os::unix::fs::PermissionsExt;
+        let facts = fs::metadata(path).map_err(|e| FolderError::from_io(path, e))?;
+        let mode = facts.permissions().mode() & 0o777;
+        if mode & 0o077 != 0 {
+            return Err(FolderError::Exposed { file: path.display().to_string(), mode });
+        }
+    }
+    read(path)
+}
+
 /// Writes a file so that it is there whole or as it was before: a temporary file beside it, synced, renamed.
 pub fn write_whole(path: &Path, bytes: &[u8]) -> Result<(), FolderError> {
     replace(path, bytes, false)
@@ -126,6 +156,18 @@ fn replace(path: &Path, bytes: &[u8], private: bool) -> Result<(), FolderError> 
         let _ = fs::remove_file(&temporary);
     }
     written.map_err(told)
+}
+
+/// Puts a file written beside it in a file's place, and makes that last.
+pub fn put_in_place(from: &Path, to: &Path) -> Result<(), FolderError> {
+    fs::rename(from, to).map_err(|e| FolderError::from_io(to, e))?;
+    #[cfg(unix)]
+    if let Some(parent) = to.parent() {
+        // A power cut after this leaves the new file, not the old one.
+        let synced = fs::File::open(parent).and_then(|folder| folder.sync_all());
+        synced.map_err(|e| FolderError::from_io(parent, e))?;
+    }
+    Ok(())
 }
 
 /// A private file is made readable by its owner alone.

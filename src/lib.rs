@@ -66,6 +66,8 @@ pub mod pdf;
 pub mod register;
 pub mod seal;
 pub mod sheet;
+pub mod time_service;
+pub mod time_stamp;
 pub mod trace_file;
 pub mod yaml;
 

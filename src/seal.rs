@@ -28,6 +28,7 @@ use sha2::Sha256;
 
 pub use anchor::Trust;
 pub use anchor::fingerprint;
+pub use anchor::seal_fingerprint;
 pub use error::SealError;
 pub use keys::KeySet;
 pub use keys::Random;

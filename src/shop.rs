@@ -6,6 +6,7 @@
 mod equipment;
 mod people;
 mod release;
+mod time_stamps;
 
 use std::collections::BTreeMap;
 
@@ -24,6 +25,7 @@ pub use people::Qualification;
 pub use people::Work;
 pub use release::Authentication;
 pub use release::ReleasePolicy;
+pub use time_stamps::TimeStamps;
 
 /// Identity and ways of the shop (`shop.yaml`).
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
@@ -59,6 +61,9 @@ pub struct Shop {
     /// Whether every certificate has an evidence page with pictures of what was computed, asked or not.
     #[serde(default, skip_serializing_if = "std::ops::Not::not")]
     pub pictures: bool,
+    /// The service that the register's heads are sent to for a time stamp; left out: none is asked.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub time_stamps: Option<TimeStamps>,
     /// Whether certificates print a line for a signature by hand.
     #[serde(default, skip_serializing_if = "std::ops::Not::not")]
     pub wet_signature_line: bool,

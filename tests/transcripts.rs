@@ -77,6 +77,26 @@ fn calculations() {
     page("docs/day/calculations.md", "calculations", 12);
 }
 
+/// And those of the page about time stamps, with a service on this machine.
+#[test]
+fn time_stamps() {
+    let files = Path::new(env!("CARGO_TARGET_TMPDIR")).join("time-stamps/README.in");
+    let _ = fs::remove_dir_all(&files);
+    fs::create_dir_all(&files).unwrap();
+    let Some(_service) = crate::time_stamps::shop::with_service(&files.join("shop")) else { return };
+    page("docs/day/time-stamps.md", "time-stamps", 3);
+}
+
+/// And those of the page about keys.
+#[test]
+fn keys() {
+    let files = Path::new(env!("CARGO_TARGET_TMPDIR")).join("keys/README.in");
+    let _ = fs::remove_dir_all(&files);
+    fs::create_dir_all(&files).unwrap();
+    crate::demo::copy(&crate::keys::shop("page"), &files.join("shop"));
+    page("docs/day/keys.md", "keys", 3);
+}
+
 fn page(name: &str, folder: &str, least: usize) {
     let readme = fs::read_to_string(project(name)).unwrap();
     let copy = Path::new(env!("CARGO_TARGET_TMPDIR")).join(folder);

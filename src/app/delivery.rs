@@ -11,6 +11,7 @@ use serde_json::json;
 use crate::app::addressees::Addressees;
 use crate::app::addressees::same;
 use crate::app::addressees::values;
+use crate::app::desk;
 use crate::app::desk::open_register;
 use crate::app::desk::read_signer;
 use crate::app::desk::sign_head;
@@ -93,7 +94,7 @@ pub fn delivered(folder: &Folder, sending: &Sending, world: &World) -> Result<De
     let detail = json!({
         "by": by.name, "to": to, "how": sending.how.name(), "on": on, "contact": stranger.is_none(),
     });
-    let mut tx = register.begin(&world.utc())?;
+    let mut tx = desk::begin(&mut register, &signer, world)?;
     let number = Some(sending.number.to_owned());
     let entry = NewEntry { kind: Kind::Delivery, number, replaces: None, detail, salt: world.salt()? };
     tx.append(entry, None)?;
@@ -197,7 +198,7 @@ pub fn reissue_from(
         folder::write_whole(&file, &certificate.pdf)?;
         sent.push(Reissued { number: number.clone(), file, status: certificate.status, contact: *contact });
     }
-    let mut tx = register.begin(&world.utc())?;
+    let mut tx = desk::begin(register, signer, world)?;
     for (number, contact) in numbers.into_iter().zip(contacts) {
         let mut detail = json!({ "by": request.by, "to": to, "reason": request.why, "contact": contact });
         if let Some(more) = detail.as_object_mut() {

@@ -8,6 +8,8 @@ use zeroize::Zeroizing;
 
 use crate::app::book::Book;
 use crate::app::error::Error;
+use crate::app::keys;
+use crate::app::keys::Keys;
 use crate::app::world::World;
 use crate::checkpoint;
 use crate::checkpoint::SigningKey;
@@ -18,6 +20,7 @@ use crate::pdf::Renderer;
 use crate::register::Kind;
 use crate::register::NewEntry;
 use crate::register::Register;
+use crate::register::Transaction;
 use crate::seal;
 use crate::seal::SealKey;
 
@@ -72,16 +75,20 @@ pub fn open_register(folder: &Folder) -> Result<Register, Error> {
 
 /// Reads the register's signing key.
 pub fn read_signer(folder: &Folder) -> Result<SigningKey, Error> {
-    let text = Zeroizing::new(folder.text(files::CHECKPOINT_KEY)?);
+    keys::settle(folder)?;
+    let bytes = Zeroizing::new(folder::read_private(&folder.path(files::CHECKPOINT_KEY))?);
+    let text = std::str::from_utf8(&bytes)
+        .map_err(|_| folder::FolderError::NotText(files::CHECKPOINT_KEY.to_owned()))?;
     Ok(SigningKey::parse(text.trim())?)
 }
 
 impl Desk {
     /// Opens a shop folder with its keys.
     pub fn open(folder: Folder, passphrase: &AskPassphrase) -> Result<Desk, Error> {
+        keys::settle(&folder)?;
         let book = Book::open(folder)?;
         let folder = &book.folder;
-        let key = Zeroizing::new(folder::read(&folder.path(files::SEAL_KEY))?);
+        let key = Zeroizing::new(folder::read_private(&folder.path(files::SEAL_KEY))?);
         let certificate = folder::read(&folder.path(files::SEAL))?;
         let asked = if seal::is_encrypted(&key)? { Some(passphrase()?) } else { None };
         let seal = seal::load_key(&key, &certificate, asked.as_deref().map(Vec::as_slice))?;
@@ -97,6 +104,7 @@ impl Desk {
                 "put the shop's own keys back into keys/, or the register that goes with these",
             ));
         }
+        Keys::read(&register)?.allow(&seal.seal_fingerprint()?, &signer.verify_key())?;
         adoptions_as_registered(&book, &register)?;
         Ok(Desk { register, seal, signer, renderer: Renderer::new()?, book })
     }
@@ -132,8 +140,30 @@ pub(super) fn adoptions_as_registered(book: &Book, register: &Register) -> Resul
     Ok(())
 }
 
+/// Draws a key that signs the heads of a register.
+pub(super) fn new_signer(origin: &str, world: &World) -> Result<SigningKey, Error> {
+    let mut seed = Zeroizing::new([0_u8; 32]);
+    world.fill(seed.as_mut_slice()).map_err(|e| Error::cannot(e, ""))?;
+    Ok(SigningKey::from_seed(origin, &seed)?)
+}
+
+/// Begins a batch of entries whose head `signer` is to sign; refused when another key signs this register's heads by
+/// now, asked under the lock.
+///
+/// # Errors
+/// As [`Register::begin`], and when the key was replaced.
+pub fn begin<'r>(
+    register: &'r mut Register,
+    signer: &SigningKey,
+    world: &World,
+) -> Result<Transaction<'r>, Error> {
+    let tx = register.begin(&world.utc())?;
+    Keys::under(&tx)?.signs(&signer.verify_key())?;
+    Ok(tx)
+}
+
 /// Makes keys and register in a shop folder that has none; answers the root's fingerprint.
-pub fn begin(
+pub fn found(
     folder: &Folder,
     name: &str,
     origin: &str,
@@ -151,19 +181,14 @@ pub fn begin(
     let mut random = |buffer: &mut [u8]| world.fill(buffer);
     let utc = world.now().with_timezone(&chrono::Utc);
     let keys = seal::create_keys(name, utc, passphrase, &mut random)?;
-    let seed = Zeroizing::new(world.salt()?);
-    let signer = SigningKey::from_seed(origin, &seed)?;
+    let signer = new_signer(origin, world)?;
     let verifier = signer.verify_key().to_string();
     let root = seal::fingerprint(keys.root_cert_pem.as_bytes())?;
     folder::write_new(&folder.path(files::ROOT), keys.root_cert_pem.as_bytes(), false)?;
     folder::write_new(&folder.path(files::ROOT_KEY), keys.root_key_pem.as_bytes(), true)?;
     folder::write_new(&folder.path(files::SEAL), keys.seal_cert_pem.as_bytes(), false)?;
     folder::write_new(&folder.path(files::SEAL_KEY), keys.seal_key_pem.as_bytes(), true)?;
-    folder::write_new(
-        &folder.path(files::CHECKPOINT_KEY),
-        format!("{}\n", signer.to_text().as_str()).as_bytes(),
-        true,
-    )?;
+    folder::write_new(&folder.path(files::CHECKPOINT_KEY), signer.to_text().as_bytes(), true)?;
     folder::write_new(&folder.path(files::CHECKPOINT), format!("{verifier}\n").as_bytes(), false)?;
     let genesis = json!({ "root": root, "checkpoint_key": verifier, "shop": name });
     Register::create(&folder.path(files::REGISTER), origin, genesis, &world.utc(), world.salt()?)?;
@@ -195,7 +220,7 @@ pub fn register_adoption(
 ) -> Result<(), Error> {
     let signer = read_signer(folder)?;
     let mut register = open_register(folder)?;
-    let mut tx = register.begin(&world.utc())?;
+    let mut tx = begin(&mut register, &signer, world)?;
     let detail = json!({
         "pack": adoption.pack, "edition": adoption.edition, "by": adoption.by,
         "on": adoption.on, "copy": adoption.copy, "sha256": crate::canonical::stamp(yaml.as_bytes()),

@@ -106,6 +106,18 @@ impl From<crate::canonical::CanonicalError> for Error {
     }
 }
 
+impl From<crate::time_stamp::TimeStampError> for Error {
+    fn from(error: crate::time_stamp::TimeStampError) -> Error {
+        Error::Cannot { message: error.to_string(), hint: error.hint() }
+    }
+}
+
+impl From<crate::time_service::ServiceError> for Error {
+    fn from(error: crate::time_service::ServiceError) -> Error {
+        Error::Cannot { message: error.to_string(), hint: error.hint() }
+    }
+}
+
 impl From<crate::passphrase::PassphraseError> for Error {
     fn from(error: crate::passphrase::PassphraseError) -> Error {
         Error::Cannot { message: error.to_string(), hint: error.hint() }

@@ -29,6 +29,7 @@ use crate::app::evidence;
 use crate::app::holders;
 use crate::app::holders::Holders;
 use crate::app::journal;
+use crate::app::keys::Keys;
 use crate::app::release;
 use crate::app::world::World;
 use crate::certificate::AmendmentKind;
@@ -89,6 +90,13 @@ pub enum Outcome {
     },
     /// It could not be done.
     Failed(Error),
+}
+
+impl Outcome {
+    /// Whether a new certificate is in the register.
+    pub fn is_new(&self) -> bool {
+        matches!(self, Outcome::Issued { .. } | Outcome::Unwritten { .. })
+    }
 }
 
 /// The person who releases, if entitled to on the day.
@@ -262,6 +270,7 @@ fn commit(
 ) -> Result<Vec<(usize, String, bool)>, Error> {
     let Desk { book, register, seal, signer, renderer } = desk;
     let mut tx = register.begin(&world.utc())?;
+    Keys::under(&tx)?.allow(&seal.seal_fingerprint()?, &signer.verify_key())?;
     let mut files = Vec::new();
     let mut admitted: Vec<(usize, Shipment)> = Vec::new();
     let mut held = Held::default();
@@ -425,6 +434,7 @@ pub fn amend(
     evidence::keep(&desk.book.folder, &shipment.evidence())?;
     let Desk { book, register, seal, signer, renderer } = desk;
     let mut tx = register.begin(&world.utc())?;
+    Keys::under(&tx)?.allow(&seal.seal_fingerprint()?, &signer.verify_key())?;
     permitted::admit(&tx, shipment, Some(&replaces.number), &mut permitted::Held::default())?;
     netting::admit_instead(&tx, shipment, &replaces.number)?;
     // Asked under the lock: whoever was sent the old one a moment ago is among them.

@@ -5,6 +5,7 @@ use serde_json::json;
 
 use crate::app::addressees::Addressees;
 use crate::app::affected::purchaser_named;
+use crate::app::desk;
 use crate::app::desk::open_register;
 use crate::app::desk::read_signer;
 use crate::app::desk::sign_head;
@@ -95,7 +96,7 @@ pub fn add(folder: &Folder, new: &NewLegacy, world: &World) -> Result<String, Er
         detail: json!({ "by": person.name, "purchaser": purchaser, "issued": new.issued }),
         salt: world.salt()?,
     };
-    let mut tx = register.begin(&world.utc())?;
+    let mut tx = desk::begin(&mut register, &signer, world)?;
     tx.append(entry, Some(certificate))?;
     issue::kept(tx.commit(&sign_head(&signer)))?;
     Ok(digest)

@@ -4,6 +4,7 @@ use serde_json::Value;
 use serde_json::json;
 
 use crate::app::addressees::Addressees;
+use crate::app::desk;
 use crate::app::desk::Desk;
 use crate::app::desk::open_register;
 use crate::app::desk::read_signer;
@@ -89,7 +90,7 @@ pub fn withdraw_from(
             "give --by, --why and --parts",
         ));
     }
-    let mut tx = register.begin(&world.utc())?;
+    let mut tx = desk::begin(register, signer, world)?;
     // Asked under the lock: whoever was sent it a moment ago is among them.
     let told = holders::holders(&tx, addressees, number)?;
     let notify = holders::detail(&told)?;

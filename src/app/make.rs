@@ -81,7 +81,7 @@ pub fn init(
     // The books first must parse as what they are: a name that breaks them is told before anything is written.
     let probe: Result<crate::shop::Shop, _> = yaml::parse(&books[0].1);
     probe.map_err(|fault| Error::Fault { file: "shop.yaml".to_owned(), fault })?;
-    let root = desk::begin(folder, shop.name, shop.register, passphrase, world)?;
+    let root = desk::found(folder, shop.name, shop.register, passphrase, world)?;
     for (name, content) in books {
         folder::write_new(&folder.path(name), content.as_bytes(), false)?;
     }
@@ -106,7 +106,7 @@ pub fn demo(folder: &Folder, world: &World) -> Result<String, Error> {
         shop.ok_or_else(|| Error::cannot("the demonstration shop is not compiled in", "report this"))?;
     let shop: crate::shop::Shop =
         yaml::parse(text).map_err(|fault| Error::Fault { file: "shop.yaml".to_owned(), fault })?;
-    let root = desk::begin(folder, &shop.name, &shop.register, None, world)?;
+    let root = desk::found(folder, &shop.name, &shop.register, None, world)?;
     for (name, text) in demo_files::FILES {
         folder::write_new(&folder.path(name), text.as_bytes(), false)?;
     }

@@ -3,12 +3,15 @@
 //! Nothing inside the file is a trust anchor. A check that was asked for and could not be made is no pass.
 
 mod judgement;
+mod keys;
 mod store;
+mod time;
 
 use std::path::Path;
 
 use crate::app::error::Error;
 use crate::app::issue;
+use crate::app::keys::HeadKeys;
 use crate::app::withheld;
 use crate::canonical;
 use crate::certificate;
@@ -27,6 +30,7 @@ use crate::seal;
 use crate::seal::Trust;
 
 pub use store::evidence;
+pub use time::time;
 
 /// The answer of one check.
 #[derive(Debug, Clone, PartialEq, Eq)]
@@ -234,7 +238,10 @@ pub fn with_evidence(
         "the register's head it carries is signed by the register it names",
     );
     match register {
-        Some(register) => register_lines(&mut found, register, &certificate, &stamp, Some(bytes))?,
+        Some(register) => {
+            register_lines(&mut found, register, &certificate, &stamp, Some(bytes))?;
+            keys::line(&mut found, register, &certificate, bytes, &sealed)?;
+        }
         None => found.line(
             "register",
             false,
@@ -465,7 +472,7 @@ fn history(register: &Register, certificate: &Certificate, position: u64) -> Res
         return fail("the certificate names no readable register key");
     };
     let Some(text) = &now.checkpoint else { return fail("the register's present head is not signed") };
-    match checkpoint::open(text, &[key]) {
+    match HeadKeys::from(register, key)?.open(text) {
         Ok(head) if head.size == now.size && head.root == now.root => {}
         Ok(_) => return fail("the register's signed head is about another state"),
         Err(error) => {

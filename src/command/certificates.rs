@@ -39,6 +39,7 @@ use crate::pdf::Renderer;
 use crate::register::Register;
 use crate::report;
 use crate::report::json;
+use crate::time_stamp;
 
 pub fn check(folder: Folder, lots: &[String], as_json: bool, world: &World, output: &mut Output) -> Answer {
     let book = Book::open(folder)?;
@@ -153,6 +154,7 @@ pub fn issue(folder: Folder, args: &cli::Issue, as_json: bool, world: &World, ou
     let outcomes = issue::issue(&mut desk, &targets, &by, args.out.as_deref(), world, &|| bar.inc(1))?;
     bar.finish_and_clear();
     let exit = told(&desk.book, &targets, &outcomes, as_json, output)?;
+    super::time_stamps::after(&desk, outcomes.iter().any(Outcome::is_new), world, output)?;
     for outcome in &outcomes {
         if let Outcome::Issued { number, .. } = outcome {
             for words in crate::app::over::shipped(&desk.book, &desk.register, number)? {
@@ -295,6 +297,15 @@ pub fn verify(args: &cli::Verify, as_json: bool, output: &mut Output) -> Answer 
             }
         }
     }
+    if let (Some(stamps), Some(root)) = (&args.time_stamps, &args.time_root) {
+        let root = time_stamp::Anchor::read(&folder::read(root)?)?;
+        let register = open()?;
+        for (path, found) in files.iter().zip(&mut all) {
+            if let Ok(found) = found {
+                verify::time(found, &folder::read(path)?, register.as_ref(), stamps, &root)?;
+            }
+        }
+    }
     verified(&all, as_json, output)
 }
 
@@ -422,6 +433,7 @@ pub fn amend(
                     super::back::tell(&told, output)?;
                 }
             }
+            super::time_stamps::after(&desk, true, world, output)?;
             if let Err(error) = written {
                 output.note(unwritten(&new))?;
                 output.error(&error)?;

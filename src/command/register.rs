@@ -1,19 +1,26 @@
-//! register head, audit, backup, history, prove.
+//! register head, audit, backup, history, prove; time stamps are carried out next door.
 
 use super::Answer;
 use super::Exit;
 use super::Output;
+use super::time_stamps;
 use crate::app::desk::files;
 use crate::app::desk::open_register;
 use crate::app::error::Error;
-use crate::checkpoint;
+use crate::app::keys::own_head_keys;
+use crate::app::world::World;
 use crate::checkpoint::EntryProof;
-use crate::checkpoint::VerifyKey;
 use crate::cli::RegisterVerb;
 use crate::folder::Folder;
 use crate::register::KeptHead;
 
-pub fn run(verb: &RegisterVerb, folder: &Folder, as_json: bool, output: &mut Output) -> Answer {
+pub fn run(
+    verb: &RegisterVerb,
+    folder: &Folder,
+    as_json: bool,
+    world: &World,
+    output: &mut Output,
+) -> Answer {
     let register = open_register(folder)?;
     match register.kept_head()? {
         KeptHead::Refused { why } => {
@@ -46,10 +53,8 @@ pub fn run(verb: &RegisterVerb, folder: &Folder, as_json: bool, output: &mut Out
             Ok(Exit::Good)
         }
         RegisterVerb::Audit => {
-            let key = VerifyKey::parse(folder.text(files::CHECKPOINT)?.trim())?;
-            let signed = |text: &str| {
-                checkpoint::open(text, std::slice::from_ref(&key)).map(drop).map_err(|e| e.to_string())
-            };
+            let keys = own_head_keys(folder, &register)?;
+            let signed = |text: &str| keys.open(text).map(drop).map_err(|e| e.to_string());
             let report = register.audit_with(&signed)?;
             if as_json {
                 let first = report.problems.first().map(ToString::to_string);
@@ -86,15 +91,23 @@ pub fn run(verb: &RegisterVerb, folder: &Folder, as_json: bool, output: &mut Out
             }
             Ok(Exit::Good)
         }
-        RegisterVerb::Prove { number } => {
+        RegisterVerb::TimeStamp => time_stamps::ask(folder, &register, as_json, world, output),
+        RegisterVerb::TimeStamps { root } => {
+            time_stamps::list(folder, &register, root.as_deref(), as_json, output)
+        }
+        RegisterVerb::Prove { number, time_stamped } => {
             let unknown = || {
                 Error::cannot(format!("the register has no certificate {number}"), "see `brightproof find`")
             };
             let position = register.certificate(number)?.ok_or_else(unknown)?.position;
-            let head = register.head()?;
-            let checkpoint = head.checkpoint.ok_or_else(|| Error::cannot("the head is not signed", ""))?;
+            let (size, checkpoint) = if *time_stamped {
+                time_stamps::covering(folder, &register, position)?
+            } else {
+                let head = register.head()?;
+                (head.size, head.checkpoint.ok_or_else(|| Error::cannot("the head is not signed", ""))?)
+            };
             let proof =
-                EntryProof { index: position, hashes: register.inclusion(position, head.size)?, checkpoint };
+                EntryProof { index: position, hashes: register.inclusion(position, size)?, checkpoint };
             output.say(proof.to_text().trim_end())?;
             Ok(Exit::Good)
         }

@@ -12,6 +12,7 @@ use super::Output;
 use super::Stop;
 use super::certificates;
 use super::open_desk;
+use super::passphrase;
 use super::progress;
 use crate::app::book::Book;
 use crate::app::desk::Desk;
@@ -19,6 +20,7 @@ use crate::app::desk::open_register;
 use crate::app::error::Error;
 use crate::app::issue;
 use crate::app::issue::Came;
+use crate::app::issue::Outcome;
 use crate::app::issue::Target;
 use crate::app::release;
 use crate::app::release::Authenticated;
@@ -29,7 +31,6 @@ use crate::app::release::queue;
 use crate::app::world::World;
 use crate::checkpoint::SigningKey;
 use crate::cli;
-use crate::folder;
 use crate::folder::Folder;
 use crate::register::Register;
 use crate::report;
@@ -39,8 +40,7 @@ use crate::report::release::PersonReport;
 /// A passphrase from a file's first line, else from a prompt.
 fn secret(file: Option<&Path>, prompt: &str, option: &str) -> Result<Zeroizing<Vec<u8>>, Error> {
     if let Some(file) = file {
-        let text = Zeroizing::new(folder::read_text(file)?);
-        return Ok(Zeroizing::new(text.lines().next().unwrap_or_default().as_bytes().to_vec()));
+        return passphrase::of_file(file);
     }
     let hint = format!("give {option}");
     if !io::stdin().is_terminal() {
@@ -216,7 +216,9 @@ pub fn release(
     let world = if asked && file.is_none() { &later } else { world };
     let targets: Vec<String> = looks.iter().map(|(name, _)| name.clone()).collect();
     let outcomes = release::release(&mut desk, looks, &by, args.out.as_deref(), world)?;
-    certificates::told(&desk.book, &targets, &outcomes, as_json, output)
+    let exit = certificates::told(&desk.book, &targets, &outcomes, as_json, output)?;
+    super::time_stamps::after(&desk, outcomes.iter().any(Outcome::is_new), world, output)?;
+    Ok(exit)
 }
 
 /// The hands of an amendment: who releases, and who prepared it.

@@ -1,7 +1,5 @@
 //! init and demo.
 
-use zeroize::Zeroizing;
-
 use super::Answer;
 use super::Exit;
 use super::Output;
@@ -26,14 +24,8 @@ const SHORTEST_PASSPHRASE: usize = 8;
 
 pub fn init(args: &cli::Init, world: &World, output: &mut Output) -> Answer {
     let folder = Folder::new(&args.folder);
-    let secret = if args.open_keys { None } else { Some(passphrase(&args.key)?) };
-    if secret.as_ref().is_some_and(|s| s.len() < SHORTEST_PASSPHRASE) {
-        return Err(Error::cannot(
-            format!("the passphrase has fewer than {SHORTEST_PASSPHRASE} characters"),
-            "choose a longer one; `--open-keys` leaves the keys unlocked, for trials",
-        )
-        .into());
-    }
+    let secret = if args.open_keys { None } else { Some(passphrase::of_new_key(&args.key)?) };
+    long_enough(secret.as_ref())?;
     let shop = NewShop {
         name: &args.name,
         address: &args.address,
@@ -43,7 +35,7 @@ pub fn init(args: &cli::Init, world: &World, output: &mut Output) -> Answer {
         prefix: &args.prefix,
         releaser: &args.releaser,
     };
-    let root = make::init(&folder, &shop, secret.as_ref().map(|s: &Zeroizing<Vec<u8>>| s.as_slice()), world)?;
+    let root = make::init(&folder, &shop, secret.as_deref().map(Vec::as_slice), world)?;
     output.say(format_args!("{}: shop folder made", folder.root().display()))?;
     output.say(format_args!("root fingerprint: {}", grouped(&root)))?;
     output.say(
@@ -59,8 +51,19 @@ pub fn init(args: &cli::Init, world: &World, output: &mut Output) -> Answer {
     Ok(Exit::Good)
 }
 
+/// That a passphrase for a new key, if there is one, takes some guessing.
+pub fn long_enough(secret: Option<&passphrase::Secret>) -> Result<(), Error> {
+    if secret.is_some_and(|s| s.len() < SHORTEST_PASSPHRASE) {
+        return Err(Error::cannot(
+            format!("the passphrase has fewer than {SHORTEST_PASSPHRASE} characters"),
+            "choose a longer one; `--open-keys` leaves the keys unlocked, for trials",
+        ));
+    }
+    Ok(())
+}
+
 /// Hexadecimal digits in groups of eight, as they are read out on the telephone.
-fn grouped(digits: &str) -> String {
+pub fn grouped(digits: &str) -> String {
     let mut text = String::new();
     for (i, digit) in digits.chars().enumerate() {
         if i > 0 && i % 8 == 0 {

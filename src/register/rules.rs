@@ -10,6 +10,7 @@ use super::certificate::series_of;
 use super::entry::Kind;
 use super::entry::Leaf;
 use super::entry::Status;
+use super::entry::is_instant;
 use super::error::RegisterError;
 
 /// What the rules need to know about the entries before this one.
@@ -49,6 +50,7 @@ pub(super) fn admit(
             delivered(detail)?;
             status_of(known, number)?;
         }
+        (Kind::Key, _) => key(detail)?,
         (Kind::Withdrawal, Some(number)) => {
             reason(detail)?;
             match status_of(known, number)? {
@@ -120,6 +122,28 @@ pub(super) fn reason(detail: &Value) -> Result<&str, RegisterError> {
         kind: Kind::Withdrawal.as_str(),
         what: "it states no reason".to_owned(),
     })
+}
+
+/// What is said of a key must be readable for as long as there are certificates under it.
+fn key(detail: &Value) -> Result<(), RegisterError> {
+    let bad = |what: &str| RegisterError::BadEntry { kind: Kind::Key.as_str(), what: what.to_owned() };
+    let text = |name: &str| detail.get(name).and_then(Value::as_str).filter(|text| !text.trim().is_empty());
+    let needed: &[&str] = match text("act") {
+        Some("added") => &["seal", "under"],
+        Some("renewed") => &["retires", "by", "why"],
+        Some("compromised") => &["since", "by", "why"],
+        _ => return Err(bad("it says no `act`: added, renewed or compromised")),
+    };
+    if let Some(missing) = needed.iter().find(|name| text(name).is_none()) {
+        return Err(bad(&format!("it does not say `{missing}`")));
+    }
+    if text("seal").is_some() == text("checkpoint_key").is_some() {
+        return Err(bad("it is about one key: `seal` or `checkpoint_key`"));
+    }
+    if text("since").is_some_and(|since| !is_instant(since)) {
+        return Err(bad("`since` is no time like 2026-11-25T14:05:00Z"));
+    }
+    Ok(())
 }
 
 /// A delivery that does not say to whom, or how, cannot be looked up when somebody must be told.

@@ -32,6 +32,22 @@ pub fn fingerprint(certificate: &[u8]) -> Result<String, SealError> {
     Ok(hex::encode(Sha256::digest(pem::to_der(&found)?)))
 }
 
+/// The fingerprint of the seal certificate in the file that holds it and its root.
+///
+/// # Errors
+/// If the file does not hold the two.
+pub fn seal_fingerprint(certificates: &[u8]) -> Result<String, SealError> {
+    const WHAT: &str = "the seal certificate's file";
+    match pem::certificates(certificates, WHAT)?.as_slice() {
+        [seal, _] => Ok(hex::encode(Sha256::digest(pem::to_der(seal)?))),
+        other => Err(SealError::Count {
+            what: WHAT,
+            found: other.len(),
+            expected: "two, the seal's and then the root's",
+        }),
+    }
+}
+
 /// The anchor as a root fingerprint: a root certificate is known by its hash as well as by its bytes.
 pub(super) fn read(trust: &Trust<'_>) -> Result<Option<String>, SealError> {
     match trust {

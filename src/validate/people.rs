@@ -6,8 +6,10 @@ use crate::shop::Instrument;
 use crate::shop::MayRelease;
 use crate::shop::People;
 use crate::shop::Shop;
+use crate::shop::TimeStamps;
 use crate::validate::Wrong;
 use crate::validate::Wrongs;
+use crate::validate::outside::is_inside;
 
 fn span(wrongs: &mut Wrongs, path: Path, from: Option<Date>, until: Option<Date>) {
     if let (Some(from), Some(until)) = (from, until)
@@ -68,7 +70,35 @@ pub fn shop(shop: &Shop) -> Vec<Wrong> {
     }
     wrongs.twice(&base, &shop.approvals);
     most_rounds(&mut wrongs, shop.most_rounds);
+    if let Some(service) = &shop.time_stamps {
+        time_stamps(&mut wrongs, service);
+    }
     wrongs.0
+}
+
+/// Said wrongly here, it would only be noticed after the first issue.
+fn time_stamps(wrongs: &mut Wrongs, service: &TimeStamps) {
+    let path = Path::root().key("time_stamps");
+    if !service.url.starts_with("http://") {
+        let hint =
+            "https is not built in and not needed: the stamps are signed; give the service's http:// address";
+        wrongs.say(path.key("url"), format!("`{}` is no http:// address", service.url), hint);
+    }
+    if !is_inside(&service.root) {
+        let hint = "name it within the shop folder, as in `time-stamps/root.pem`";
+        wrongs.say(path.key("root"), format!("`{}` is no file of the shop folder", service.root), hint);
+    }
+    let arcs = |policy: &str| {
+        policy.split('.').all(|arc| !arc.is_empty() && arc.bytes().all(|b| b.is_ascii_digit()))
+    };
+    if let Some(policy) = service.policy.as_ref().filter(|policy| !arcs(policy)) {
+        let hint = "the service publishes it; numbers with dots between, as in `1.3.6.1.4.1.99999.1`";
+        wrongs.say(path.key("policy"), format!("`{policy}` is no object identifier"), hint);
+    }
+    if let Some(wait) = service.wait.filter(|wait| !(1..=60).contains(wait)) {
+        let hint = "an issue waits so long for its stamp at most";
+        wrongs.say(path.key("wait"), format!("{wait} seconds; expected 1 to 60"), hint);
+    }
 }
 
 /// A limit of no round at all lets nothing be treated.

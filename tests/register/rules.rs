@@ -29,7 +29,7 @@ fn a_certificate_comes_back_byte_for_byte_and_its_entry_is_proved_offline() {
     let mut register = folder.started();
     let mut tx = register.begin(NOW).unwrap();
     tx.append(entry(Kind::Adoption, None, json!({"pack": "a"})), None).unwrap();
-    tx.append(entry(Kind::Key, None, json!({"added": "b"})), None).unwrap();
+    tx.append(entry(Kind::Key, None, json!({"act": "added", "seal": "b", "under": "a"})), None).unwrap();
     let number = issue(&mut tx, "S-1", "i", &[("L-26-0417", 240, 240)]).unwrap();
     let head = tx.commit(&sign).unwrap();
     assert_eq!((number.as_str(), head.size), ("LBF-2026-000001", 4));
@@ -180,6 +180,31 @@ fn entries_have_the_parts_of_their_kind() {
     insta::assert_snapshot!(refuse(entry(Kind::Adoption, number, json!({})), None), @"this adoption entry cannot be added: it cannot have a certificate number");
     insta::assert_snapshot!(refuse(entry(Kind::Genesis, None, json!({})), None), @"this genesis entry cannot be added: only creating a register adds one");
     insta::assert_snapshot!(refuse(entry(Kind::Withdrawal, number, json!({"reason": " "})), None), @"this withdrawal entry cannot be added: it states no reason");
+    for (detail, what) in [
+        (json!({}), "it says no `act`"),
+        (json!({"act": "lost", "seal": "a"}), "it says no `act`"),
+        (json!({"act": "added", "seal": "a"}), "it does not say `under`"),
+        (
+            json!({"act": "renewed", "seal": "a", "by": "M. Sorrel", "why": "new"}),
+            "it does not say `retires`",
+        ),
+        (json!({"act": "renewed", "retires": "a", "by": "M. Sorrel", "why": "new"}), "it is about one key"),
+        (
+            json!({"act": "compromised", "seal": "a", "by": "M. Sorrel", "why": " ", "since": NOW}),
+            "say `why`",
+        ),
+        (
+            json!({"act": "compromised", "seal": "a", "by": "M", "why": "w", "since": "May"}),
+            "`since` is no time",
+        ),
+        (
+            json!({"act": "compromised", "seal": "a", "checkpoint_key": "b", "by": "M", "why": "w", "since": NOW}),
+            "it is about one key",
+        ),
+    ] {
+        let refused = refuse(entry(Kind::Key, None, detail), None);
+        assert!(refused.contains(what), "{refused}");
+    }
     let mut stamp = some().unwrap();
     stamp.stamp = "00".to_owned();
     assert!(refuse(entry(Kind::Issue, number, json!({})), Some(stamp)).contains("its stamp is 00"));

@@ -15,6 +15,7 @@ use super::not_from_the_future;
 use super::permitted;
 use super::shipment::Shipment;
 use super::shipment::Target;
+use crate::app::desk;
 use crate::app::desk::sign_head;
 use crate::app::error::Error;
 use crate::app::release;
@@ -76,7 +77,7 @@ pub fn prepare(
         })
         .collect();
 
-    let mut tx = office.register.begin(&world.utc())?;
+    let mut tx = desk::begin(&mut office.register, &office.signer, world)?;
     let (mut held, mut under) = (netting::Held::default(), permitted::Held::default());
     let mut keys: BTreeSet<String> = BTreeSet::new();
     let mut came: BTreeMap<usize, Came> = BTreeMap::new();

@@ -9,6 +9,7 @@ use chrono::Utc;
 use serde_json::Value;
 use serde_json::json;
 
+use crate::app::desk;
 use crate::app::desk::Desk;
 use crate::app::desk::sign_head;
 use crate::app::error::Error;
@@ -135,7 +136,7 @@ pub fn authenticate(
     world: &World,
 ) -> Result<Authenticated, Error> {
     // Under the lock throughout: tries made side by side wait for each other, and each is counted.
-    let mut tx = register.begin(&world.utc())?;
+    let mut tx = desk::begin(register, signer, world)?;
     let history = History::of(person, &tx.of_kind(Kind::Passphrase)?);
     let Some((digest, _)) = &history.set else {
         return Err(Error::cannot(format!("no passphrase was set for {person}"), SET_IT));
@@ -244,7 +245,7 @@ pub fn set(desk: &mut Desk, person: &str, new: &[u8], old: Old, world: &World) -
     let salt = salt.ok_or_else(|| Error::cannot("there is too little chance for a salt", "report this"))?;
     let verifier = Verifier::new(new, *salt)?;
     let text = format!("{}\n", verifier.text());
-    let mut tx = desk.register.begin(&world.utc())?;
+    let mut tx = desk::begin(&mut desk.register, &desk.signer, world)?;
     let sha256 = canonical::stamp(text.as_bytes());
     enter(&mut tx, json!({ "act": SET, "person": person, "sha256": sha256, "old": stood_in }), world)?;
     kept(tx.commit(&sign_head(&desk.signer)))?;

@@ -1,0 +1,74 @@
+//! Words of the verbs about the shop's keys.
+
+use std::path::PathBuf;
+
+use clap::Args;
+use clap::Subcommand;
+
+use super::Key;
+use crate::moment::Moment;
+
+/// Verbs of the shop's keys.
+#[derive(Debug, Subcommand)]
+pub enum Keys {
+    /// Print the fingerprints of the shop's keys, and how each stands
+    Show,
+    /// Put a new key in an old one's place; what was issued under the old one goes on to verify
+    #[command(subcommand)]
+    Renew(Renew),
+    /// Declare that a key may be known to others; certificates under it then need a time stamp from before
+    Compromised(Compromised),
+}
+
+/// Which key is renewed.
+#[derive(Debug, Subcommand)]
+pub enum Renew {
+    /// The key that seals certificates; the root's key is needed
+    Seal(RenewSeal),
+    /// The key that signs the register's heads
+    Register(Why),
+}
+
+/// Who, and why.
+#[derive(Debug, Args)]
+pub struct Why {
+    /// Who does it
+    #[arg(long)]
+    pub by: String,
+    /// Why
+    #[arg(long)]
+    pub why: String,
+}
+
+/// Arguments of `keys renew seal`.
+#[derive(Debug, Args)]
+pub struct RenewSeal {
+    /// Who, and why
+    #[command(flatten)]
+    pub told: Why,
+    /// The root's private key, from where it is locked away; left out: keys/root-key.pem
+    #[arg(long, value_name = "FILE")]
+    pub root_key: Option<PathBuf>,
+    /// File whose first line is the root key's passphrase; left out, it is asked for when one is needed
+    #[arg(long, value_name = "FILE")]
+    pub root_passphrase_file: Option<PathBuf>,
+    /// The new key's passphrase
+    #[command(flatten)]
+    pub key: Key,
+    /// Leave the new key unlocked on disk: for trials only
+    #[arg(long, conflicts_with_all = ["passphrase_file", "passphrase_fd", "passphrase_env"])]
+    pub open_keys: bool,
+}
+
+/// Arguments of `keys compromised`.
+#[derive(Debug, Args)]
+pub struct Compromised {
+    /// The key, as `keys show` prints it: a seal's fingerprint, or the register's verifier key
+    pub key: String,
+    /// Since when others may know it, as in 2026-11-20T08:00-05:00
+    #[arg(long, value_name = "TIME")]
+    pub since: Moment,
+    /// Who, and why
+    #[command(flatten)]
+    pub told: Why,
+}
