@@ -31,6 +31,7 @@ pub mod lookup;
 pub mod make;
 pub mod over;
 pub mod plan;
+pub mod proofs;
 pub mod release;
 pub mod shared;
 pub mod verify;

@@ -11,6 +11,7 @@
 //! The register's own key carries the origin as its name. Others may add their lines below: a
 //! witness (C2SP tlog-cosignature) states at what time this was the largest head it had seen.
 
+mod consistency;
 mod key;
 mod note;
 mod proof;
@@ -23,6 +24,7 @@ use crate::merkle::Hash;
 use crate::merkle::ProofError;
 use crate::merkle::head_text;
 
+pub use self::consistency::Consistency;
 pub use self::key::Role;
 pub use self::key::SigningKey;
 pub use self::key::VerifyKey;

@@ -3,6 +3,7 @@
 mod back;
 mod call_outs;
 mod intake;
+mod log;
 mod record;
 mod release;
 mod report;
@@ -28,6 +29,8 @@ pub use intake::Blank;
 pub use intake::Intake;
 pub use intake::Plan;
 pub use intake::Planned;
+pub use log::GrewFrom;
+pub use log::LogGiven;
 pub use record::Correct;
 pub use release::Hands;
 pub use release::Own;
@@ -305,6 +308,9 @@ pub struct Verify {
     /// Evidence of what a certificate withholds, as the shop handed it out; repeat for more
     #[arg(long, value_name = "FILE", conflicts_with = "number")]
     pub evidence: Vec<PathBuf>,
+    /// The register's log
+    #[command(flatten)]
+    pub log: LogGiven,
 }
 
 /// The two kinds of amendment.
@@ -399,4 +405,6 @@ pub enum RegisterVerb {
         /// Certificate number
         number: String,
     },
+    /// Write the proof that the register only grew since a head seen before
+    Consistency(GrewFrom),
 }

@@ -8,6 +8,7 @@ mod certificates;
 mod evidence;
 mod hold;
 mod intake;
+mod log;
 mod plan;
 mod record;
 mod register;

@@ -3,6 +3,8 @@
 //! Nothing inside the file is a trust anchor. A check that was asked for and could not be made is no pass.
 
 mod judgement;
+mod proof;
+mod remember;
 mod store;
 
 use std::path::Path;
@@ -26,6 +28,13 @@ use crate::register::StoredCertificate;
 use crate::seal;
 use crate::seal::Trust;
 
+pub use proof::LogKeys;
+pub use proof::Shown;
+pub use proof::keys;
+pub use proof::no_proof;
+pub use proof::proof;
+pub use remember::place as remembered_at;
+pub use remember::remembered;
 pub use store::evidence;
 
 /// The answer of one check.

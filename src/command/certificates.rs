@@ -295,6 +295,7 @@ pub fn verify(args: &cli::Verify, as_json: bool, output: &mut Output) -> Answer 
             }
         }
     }
+    super::log::checked(&args.log, &files, &open, &mut all)?;
     verified(&all, as_json, output)
 }
 

@@ -1,13 +1,14 @@
-//! register head, audit, backup, history, prove.
+//! register head, audit, backup, history, prove; its verbs as a log that others check are carried out next door.
 
 use super::Answer;
 use super::Exit;
 use super::Output;
+use super::log;
 use crate::app::desk::files;
 use crate::app::desk::open_register;
 use crate::app::error::Error;
+use crate::app::proofs;
 use crate::checkpoint;
-use crate::checkpoint::EntryProof;
 use crate::checkpoint::VerifyKey;
 use crate::cli::RegisterVerb;
 use crate::folder::Folder;
@@ -87,16 +88,10 @@ pub fn run(verb: &RegisterVerb, folder: &Folder, as_json: bool, output: &mut Out
             Ok(Exit::Good)
         }
         RegisterVerb::Prove { number } => {
-            let unknown = || {
-                Error::cannot(format!("the register has no certificate {number}"), "see `brightproof find`")
-            };
-            let position = register.certificate(number)?.ok_or_else(unknown)?.position;
-            let head = register.head()?;
-            let checkpoint = head.checkpoint.ok_or_else(|| Error::cannot("the head is not signed", ""))?;
-            let proof =
-                EntryProof { index: position, hashes: register.inclusion(position, head.size)?, checkpoint };
+            let proof = proofs::of(&register, number, proofs::newest(&register)?)?;
             output.say(proof.to_text().trim_end())?;
             Ok(Exit::Good)
         }
+        RegisterVerb::Consistency(args) => log::consistency(&register, args, output),
     }
 }
