@@ -15,6 +15,7 @@ mod consistency;
 mod key;
 mod note;
 mod proof;
+mod witness;
 
 use base64::Engine;
 use base64::engine::general_purpose::STANDARD;
@@ -31,6 +32,7 @@ pub use self::key::VerifyKey;
 pub use self::note::Note;
 pub use self::note::Verified;
 pub use self::proof::EntryProof;
+pub use self::witness::cosignatures;
 
 /// What can be wrong with a checkpoint, a note, a key or a proof file.
 #[derive(Debug, Clone, PartialEq, Eq, Error)]

@@ -29,8 +29,10 @@ pub use intake::Blank;
 pub use intake::Intake;
 pub use intake::Plan;
 pub use intake::Planned;
+pub use log::Export;
 pub use log::GrewFrom;
 pub use log::LogGiven;
+pub use log::Tiles;
 pub use record::Correct;
 pub use release::Hands;
 pub use release::Own;
@@ -407,4 +409,10 @@ pub enum RegisterVerb {
     },
     /// Write the proof that the register only grew since a head seen before
     Consistency(GrewFrom),
+    /// Write the log as static files that any file host can publish, or bring them up to date
+    Tiles(Tiles),
+    /// Send the newest head to the witnesses that shop.yaml names, and keep what they sign
+    Witness,
+    /// Write certificates, data, entries and proofs as plain files that others check with general tools
+    Export(Export),
 }

@@ -60,6 +60,7 @@ pub mod rulebook;
 // 4. edges: each wraps one outside thing and is the only one to name it
 pub mod checkpoint;
 pub mod folder;
+pub mod http;
 pub mod log_file;
 pub mod passphrase;
 pub mod pdf;

@@ -6,6 +6,7 @@
 mod equipment;
 mod people;
 mod release;
+mod witness;
 
 use std::collections::BTreeMap;
 
@@ -24,6 +25,7 @@ pub use people::Qualification;
 pub use people::Work;
 pub use release::Authentication;
 pub use release::ReleasePolicy;
+pub use witness::Witness;
 
 /// Identity and ways of the shop (`shop.yaml`).
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
@@ -59,6 +61,9 @@ pub struct Shop {
     /// Whether every certificate has an evidence page with pictures of what was computed, asked or not.
     #[serde(default, skip_serializing_if = "std::ops::Not::not")]
     pub pictures: bool,
+    /// Who sees each head of the register and signs that it only grew.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub witnesses: Vec<Witness>,
     /// Whether certificates print a line for a signature by hand.
     #[serde(default, skip_serializing_if = "std::ops::Not::not")]
     pub wet_signature_line: bool,

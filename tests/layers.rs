@@ -65,6 +65,7 @@ const LAYERS: Layers<'static> = &[
     &[
         "checkpoint",
         "folder",
+        "http",
         "log_file",
         "passphrase",
         "pdf",
@@ -116,6 +117,7 @@ const OWNERS: &[(&str, &[&str])] = &[
     ("unicode_bidi", &["pdf"]),
     ("unicode_linebreak", &["pdf"]),
     ("unicode_normalization", &["pdf"]),
+    ("ureq", &["http"]),
     ("x509_cert", &["seal"]),
     ("zip", &["trace_file"]),
 ];

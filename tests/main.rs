@@ -25,6 +25,7 @@ mod journeys;
 mod layers;
 mod limits;
 mod lint;
+mod log;
 mod log_file;
 mod logger;
 mod looking_back;

@@ -153,7 +153,7 @@ pub fn reissue(
         evidence::beside(folder, &certificate, &one.file)?;
         // What was never judged here has no proof that could be taken for a certificate's.
         if !certificate.legacy {
-            proofs::beside(&register, &one.number, &one.file)?;
+            proofs::beside(folder, &register, &one.number, &one.file)?;
         }
     }
     Ok(sent)

@@ -250,7 +250,7 @@ pub fn write_out(desk: &Desk, number: &str, out: Option<&Path>) -> Result<PathBu
     let path = desk.certificate_path(out, number);
     folder::write_whole(&path, &stored.pdf)?;
     evidence::beside(&desk.book.folder, &stored, &path)?;
-    proofs::beside(&desk.register, number, &path)?;
+    proofs::beside(&desk.book.folder, &desk.register, number, &path)?;
     Ok(path)
 }
 

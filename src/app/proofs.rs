@@ -4,10 +4,15 @@
 use std::path::Path;
 use std::path::PathBuf;
 
+use crate::app::desk::files;
 use crate::app::error::Error;
+use crate::checkpoint;
 use crate::checkpoint::Consistency;
 use crate::checkpoint::EntryProof;
+use crate::checkpoint::VerifyKey;
 use crate::folder;
+use crate::folder::Folder;
+use crate::folder::FolderError;
 use crate::register::Register;
 
 /// How the files that lie beside certificates end, as the format recommends.
@@ -28,6 +33,73 @@ pub fn newest(register: &Register) -> Result<(u64, String), Error> {
     Ok((head.size, head.checkpoint.ok_or_else(unsigned)?))
 }
 
+/// Where heads that witnesses cosigned are kept within the shop's folder.
+pub const COSIGNED: &str = "cosigned";
+
+/// The file of the cosigned head of `size` entries.
+pub fn cosigned_at(size: u64) -> String {
+    format!("{COSIGNED}/{size}.checkpoint")
+}
+
+/// The sizes of the heads that witnesses cosigned, largest first.
+///
+/// # Errors
+/// When the folder cannot be listed.
+pub fn cosigned_sizes(folder: &Folder) -> Result<Vec<u64>, Error> {
+    let named = |file: &String| file.strip_prefix("cosigned/")?.strip_suffix(".checkpoint")?.parse().ok();
+    let mut sizes: Vec<u64> = folder.files(COSIGNED, ".checkpoint")?.iter().filter_map(named).collect();
+    sizes.sort_unstable_by(|a, b| b.cmp(a));
+    Ok(sizes)
+}
+
+/// The register's head of `size` entries as witnesses cosigned it; nothing when there is none, or what is kept is not
+/// this register's head under the shop's present key.
+///
+/// # Errors
+/// When folder or register cannot be read.
+pub fn cosigned(folder: &Folder, register: &Register, size: u64) -> Result<Option<String>, Error> {
+    let text = match folder::read_text(&folder.path(&cosigned_at(size))) {
+        Ok(text) => text,
+        Err(FolderError::Missing(_)) => return Ok(None),
+        Err(error) => return Err(error.into()),
+    };
+    let key = VerifyKey::parse(folder.text(files::CHECKPOINT)?.trim())?;
+    let Ok(head) = checkpoint::open(&text, &[key]) else { return Ok(None) };
+    let own = head.size == size && register.root_at(size)? == Some(head.root);
+    Ok(own.then_some(text))
+}
+
+/// The newest head, with the signatures of witnesses where there are any.
+///
+/// # Errors
+/// As [`newest`].
+pub fn published(folder: &Folder, register: &Register) -> Result<(u64, String), Error> {
+    let (size, plain) = newest(register)?;
+    Ok((size, cosigned(folder, register, size)?.unwrap_or(plain)))
+}
+
+/// The head a proof of entry `index` is made under: the newest that witnesses cosigned, else the newest.
+///
+/// # Errors
+/// As [`newest`].
+pub fn head_over(folder: &Folder, register: &Register, index: u64) -> Result<(u64, String), Error> {
+    for size in cosigned_sizes(folder)?.into_iter().take_while(|size| *size > index) {
+        if let Some(text) = cosigned(folder, register, size)? {
+            return Ok((size, text));
+        }
+    }
+    newest(register)
+}
+
+/// The proof of a certificate's entry under the head it is best shown with.
+///
+/// # Errors
+/// As [`of`].
+pub fn best(folder: &Folder, register: &Register, number: &str) -> Result<EntryProof, Error> {
+    let index = register.certificate(number)?.map_or(0, |stored| stored.position);
+    of(register, number, head_over(folder, register, index)?)
+}
+
 /// The proof that a certificate's entry is in the register, under a signed head of `size` entries. It carries the
 /// entry itself, of which a certificate holds all but the time and the digest of what stays in the shop.
 ///
@@ -46,9 +118,9 @@ pub fn of(register: &Register, number: &str, (size, checkpoint): (u64, String)) 
 ///
 /// # Errors
 /// When the proof cannot be made or written.
-pub fn beside(register: &Register, number: &str, pdf: &Path) -> Result<PathBuf, Error> {
+pub fn beside(folder: &Folder, register: &Register, number: &str, pdf: &Path) -> Result<PathBuf, Error> {
     let path = place(pdf);
-    let proof = of(register, number, newest(register)?)?;
+    let proof = best(folder, register, number)?;
     folder::write_whole(&path, proof.to_text().as_bytes())?;
     Ok(path)
 }

@@ -16,6 +16,24 @@ pub struct GrewFrom {
     pub out: Option<PathBuf>,
 }
 
+/// Arguments of `register tiles`.
+#[derive(Debug, Args)]
+pub struct Tiles {
+    /// The folder that is published; made when it is not there
+    #[arg(long, value_name = "FOLDER")]
+    pub out: PathBuf,
+}
+
+/// Arguments of `register export`.
+#[derive(Debug, Args)]
+pub struct Export {
+    /// A new folder
+    #[arg(long, value_name = "FOLDER")]
+    pub out: PathBuf,
+    /// Certificate numbers; none: every certificate. Entries are always written, all of them
+    pub numbers: Vec<String>,
+}
+
 /// What `verify` is given of the log, without a register or beside it.
 #[derive(Debug, Args)]
 #[command(next_help_heading = "Register's log")]

@@ -153,6 +153,7 @@ pub fn issue(folder: Folder, args: &cli::Issue, as_json: bool, world: &World, ou
     let outcomes = issue::issue(&mut desk, &targets, &by, args.out.as_deref(), world, &|| bar.inc(1))?;
     bar.finish_and_clear();
     let exit = told(&desk.book, &targets, &outcomes, as_json, output)?;
+    super::log::after(&desk, &outcomes, output)?;
     for outcome in &outcomes {
         if let Outcome::Issued { number, .. } = outcome {
             for words in crate::app::over::shipped(&desk.book, &desk.register, number)? {
@@ -423,6 +424,13 @@ pub fn amend(
                     super::back::tell(&told, output)?;
                 }
             }
+            let written = match written {
+                Ok(file) => {
+                    super::log::after(&desk, &[Outcome::Issued { number: new.clone(), file }], output)?;
+                    Ok(())
+                }
+                Err(error) => Err(error),
+            };
             if let Err(error) = written {
                 output.note(unwritten(&new))?;
                 output.error(&error)?;

@@ -88,10 +88,13 @@ pub fn run(verb: &RegisterVerb, folder: &Folder, as_json: bool, output: &mut Out
             Ok(Exit::Good)
         }
         RegisterVerb::Prove { number } => {
-            let proof = proofs::of(&register, number, proofs::newest(&register)?)?;
+            let proof = proofs::best(folder, &register, number)?;
             output.say(proof.to_text().trim_end())?;
             Ok(Exit::Good)
         }
         RegisterVerb::Consistency(args) => log::consistency(&register, args, output),
+        RegisterVerb::Tiles(args) => log::tiles(folder, &register, args, as_json, output),
+        RegisterVerb::Witness => log::witness(folder, &register, as_json, output),
+        RegisterVerb::Export(args) => log::export(folder, &register, args, as_json, output),
     }
 }

@@ -216,7 +216,9 @@ pub fn release(
     let world = if asked && file.is_none() { &later } else { world };
     let targets: Vec<String> = looks.iter().map(|(name, _)| name.clone()).collect();
     let outcomes = release::release(&mut desk, looks, &by, args.out.as_deref(), world)?;
-    certificates::told(&desk.book, &targets, &outcomes, as_json, output)
+    let exit = certificates::told(&desk.book, &targets, &outcomes, as_json, output)?;
+    super::log::after(&desk, &outcomes, output)?;
+    Ok(exit)
 }
 
 /// The hands of an amendment: who releases, and who prepared it.
