@@ -7,8 +7,10 @@
     reason = "a test stops at the first surprise"
 )]
 
+mod portable;
 mod proof;
 mod remember;
+mod tiles;
 mod witness;
 
 use std::path::Path;
