@@ -33,6 +33,7 @@ pub use proof::Shown;
 pub use proof::keys;
 pub use proof::no_proof;
 pub use proof::proof;
+pub use remember::Heads;
 pub use remember::place as remembered_at;
 pub use remember::remembered;
 pub use store::evidence;

@@ -17,6 +17,7 @@ use crate::app::portable;
 use crate::app::proofs;
 use crate::app::tiles;
 use crate::app::verify;
+use crate::app::verify::Heads;
 use crate::app::verify::LogKeys;
 use crate::app::verify::Verification;
 use crate::app::witness;
@@ -55,6 +56,7 @@ pub fn checked(
         consistency: consistency.collect::<Result<_, _>>()?,
     };
     let register = open()?;
+    let mut heads = Heads::default();
     for (path, found) in files.iter().zip(all) {
         let Ok(found) = found else { continue };
         let bytes = folder::read(path)?;
@@ -75,6 +77,7 @@ pub fn checked(
                 None
             }
         };
+        heads.compare(found, &bytes, shown.as_ref(), &keys);
         if let Some(folder) = &given.remember {
             verify::remembered(found, &bytes, shown.as_ref(), register.as_ref(), &keys, folder)?;
         }

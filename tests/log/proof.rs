@@ -190,7 +190,7 @@ fn keys_are_read_from_text_and_file_and_must_be_of_their_role() {
     let file = folder.join("keys.txt").display().to_string();
     assert_eq!(verify::keys(&[file, key.clone()], Role::Register).unwrap().len(), 1);
     assert!(verify::keys(&[key], Role::Witness).is_err());
-    assert!(verify::keys(&[witness.clone()], Role::Register).is_err());
+    assert!(verify::keys(std::slice::from_ref(&witness), Role::Register).is_err());
     assert_eq!(verify::keys(&[witness], Role::Witness).unwrap().len(), 1);
     assert!(verify::keys(&["nowhere.txt".to_owned()], Role::Register).is_err());
 }

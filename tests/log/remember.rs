@@ -169,6 +169,30 @@ fn the_head_a_certificate_carries_is_held_against_the_remembered_one() {
     assert_eq!(verifier.kept(), Some(other));
 }
 
+/// Certificates looked at together must show one history, remembered or not.
+#[test]
+fn two_certificates_of_two_histories_are_told_when_looked_at_together() {
+    let (number, bytes) = certificate();
+    let shops = ["heads-ours", "heads-theirs"].map(|name| {
+        let shop = Demo::get().copy(name);
+        grow(&shop, name);
+        shop
+    });
+    let keys = LogKeys::default();
+    let mut heads = verify::Heads::default();
+    let mut looked_at = |shop: &Path| {
+        let mut found = demo::verify(bytes, &Demo::get().anchor(), None);
+        let text = proof_of(&demo::register(shop), number).to_text();
+        let shown = verify::proof(&mut found, bytes, &text, &keys, None).unwrap();
+        heads.compare(&mut found, bytes, shown.as_ref(), &keys);
+        demo::said(&found, "heads")
+    };
+    assert_eq!(looked_at(&shops[0]), "absent");
+    assert_eq!(looked_at(&shops[0]), "absent");
+    assert!(looked_at(&shops[1]).contains("the register's history was forked"));
+    assert_eq!(looked_at(&shops[0]), "absent");
+}
+
 #[test]
 fn nothing_is_remembered_of_whom_nobody_vouches_for() {
     let mut verifier = Verifier::new("pin-stranger");

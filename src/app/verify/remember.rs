@@ -2,6 +2,7 @@
 //! later head takes its place only when it is proven to have grown out of it. A head that contradicts it is proof
 //! that two histories were signed, or that an old one was put back; then nothing is changed and the answer is no.
 
+use std::collections::BTreeMap;
 use std::path::Path;
 use std::path::PathBuf;
 
@@ -19,6 +20,7 @@ use crate::checkpoint::VerifyKey;
 use crate::folder;
 use crate::folder::FolderError;
 use crate::merkle;
+use crate::merkle::Hash;
 use crate::merkle::ProofError;
 use crate::register::Register;
 
@@ -95,6 +97,38 @@ fn told(proof: Result<(), ProofError>) -> Link {
     match proof {
         Ok(()) => Link::Proven,
         Err(error) => Link::Conflict(error.to_string()),
+    }
+}
+
+/// Heads shown by the certificates of one call, by the key that signs them and their size.
+#[derive(Debug, Default)]
+pub struct Heads(BTreeMap<(String, u64), (Hash, String)>);
+
+impl Heads {
+    /// Holds the heads of a certificate and of its proof against those of the certificates before: two of one size
+    /// must be one. Adds a line only when they are not.
+    pub fn compare(&mut self, found: &mut Verification, bytes: &[u8], proof: Option<&Shown>, keys: &LogKeys) {
+        let Some((certificate, _)) = data(bytes) else { return };
+        let Ok(known) = keys.of(&certificate) else { return };
+        let carried = carried(&certificate, &known);
+        for head in carried.iter().chain(proof.map(|proof| &proof.head)) {
+            // By the key and not by the register's name alone: anybody may sign under a name.
+            let place = (certificate.register.key.clone(), head.size);
+            let (root, first) = self.0.entry(place).or_insert_with(|| (head.root, found.what.clone()));
+            if *root != head.root {
+                let why = format!(
+                    "{first} shows another head of {} entries, signed by the same key: the register's history was forked",
+                    head.size
+                );
+                found.line(
+                    "heads",
+                    true,
+                    Answer::Fail(why),
+                    "certificates looked at together show one history",
+                );
+                return;
+            }
+        }
     }
 }
 
