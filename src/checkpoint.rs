@@ -11,10 +11,12 @@
 //! The register's own key carries the origin as its name. Others may add their lines below: a
 //! witness (C2SP tlog-cosignature) states at what time this was the largest head it had seen.
 
+mod consistency;
 mod handover;
 mod key;
 mod note;
 mod proof;
+mod witness;
 
 use base64::Engine;
 use base64::engine::general_purpose::STANDARD;
@@ -24,6 +26,7 @@ use crate::merkle::Hash;
 use crate::merkle::ProofError;
 use crate::merkle::head_text;
 
+pub use self::consistency::Consistency;
 pub use self::handover::hand_over;
 pub use self::handover::handed_over;
 pub use self::key::Role;
@@ -32,6 +35,7 @@ pub use self::key::VerifyKey;
 pub use self::note::Note;
 pub use self::note::Verified;
 pub use self::proof::EntryProof;
+pub use self::witness::cosignatures;
 
 /// What can be wrong with a checkpoint, a note, a key or a proof file.
 #[derive(Debug, Clone, PartialEq, Eq, Error)]

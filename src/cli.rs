@@ -5,6 +5,7 @@ mod calculate;
 mod call_outs;
 mod intake;
 mod keys;
+mod log;
 mod record;
 mod release;
 mod report;
@@ -54,6 +55,10 @@ pub use keys::Keys;
 pub use keys::Renew;
 pub use keys::RenewSeal;
 pub use keys::Why;
+pub use log::Export;
+pub use log::GrewFrom;
+pub use log::LogGiven;
+pub use log::Tiles;
 pub use record::Correct;
 pub use release::Hands;
 pub use release::Own;
@@ -351,6 +356,9 @@ pub struct Verify {
     /// Evidence of what a certificate withholds, as the shop handed it out; repeat for more
     #[arg(long, value_name = "FILE", conflicts_with = "number")]
     pub evidence: Vec<PathBuf>,
+    /// The register's log
+    #[command(flatten)]
+    pub log: LogGiven,
 }
 
 /// The two kinds of amendment.
@@ -458,4 +466,12 @@ pub enum RegisterVerb {
         #[arg(long, value_name = "FILE")]
         root: Option<PathBuf>,
     },
+    /// Write the proof that the register only grew since a head seen before
+    Consistency(GrewFrom),
+    /// Write the log as static files that any file host can publish, or bring them up to date
+    Tiles(Tiles),
+    /// Send the newest head to the witnesses that shop.yaml names, and keep what they sign
+    Witness,
+    /// Write certificates, data, entries and proofs as plain files that others check with general tools
+    Export(Export),
 }

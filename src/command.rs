@@ -10,6 +10,7 @@ mod evidence;
 mod hold;
 mod intake;
 mod keys;
+mod log;
 mod passphrase;
 mod plan;
 mod record;

@@ -60,13 +60,13 @@ pub mod rulebook;
 // 4. edges: each wraps one outside thing and is the only one to name it
 pub mod checkpoint;
 pub mod folder;
+pub mod http;
 pub mod log_file;
 pub mod passphrase;
 pub mod pdf;
 pub mod register;
 pub mod seal;
 pub mod sheet;
-pub mod time_service;
 pub mod time_stamp;
 pub mod trace_file;
 pub mod yaml;

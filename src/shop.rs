@@ -7,6 +7,7 @@ mod equipment;
 mod people;
 mod release;
 mod time_stamps;
+mod witness;
 
 use std::collections::BTreeMap;
 
@@ -26,6 +27,7 @@ pub use people::Work;
 pub use release::Authentication;
 pub use release::ReleasePolicy;
 pub use time_stamps::TimeStamps;
+pub use witness::Witness;
 
 /// Identity and ways of the shop (`shop.yaml`).
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
@@ -64,6 +66,9 @@ pub struct Shop {
     /// The service that the register's heads are sent to for a time stamp; left out: none is asked.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub time_stamps: Option<TimeStamps>,
+    /// Who sees each head of the register and signs that it only grew.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub witnesses: Vec<Witness>,
     /// Whether certificates print a line for a signature by hand.
     #[serde(default, skip_serializing_if = "std::ops::Not::not")]
     pub wet_signature_line: bool,

@@ -33,6 +33,10 @@ use message::Info;
 
 /// No answer of a service is longer than this, in bytes.
 pub const LONGEST: usize = 64 << 10;
+/// Media type of a request (RFC 3161 section 3.4).
+pub const QUERY: &str = "application/timestamp-query";
+/// Media type of an answer.
+pub const REPLY: &str = "application/timestamp-reply";
 
 /// What a stamp says, once everything about it was checked.
 #[derive(Debug, Clone, PartialEq, Eq)]

@@ -33,6 +33,8 @@ use brightproof::app::lookup::Amended;
 use brightproof::app::lookup::WithdrawRequest;
 use brightproof::app::verify::Anchor;
 use brightproof::certificate::AmendmentKind;
+use brightproof::checkpoint::EntryProof;
+use brightproof::checkpoint::VerifyKey;
 use brightproof::register::Kind;
 
 use crate::demo;
@@ -157,6 +159,16 @@ fn made(verb: Verb, folder: &Path) -> usize {
             let name = path.file_name().unwrap().to_string_lossy().into_owned();
             // What a dead process leaves is hidden and is no certificate by name.
             if name.starts_with('.') && name.ends_with(".part") {
+                continue;
+            }
+            if let Some(number) = name.strip_suffix(".tlog-proof") {
+                let key = fs::read_to_string(folder.join(files::CHECKPOINT)).unwrap();
+                let key = VerifyKey::parse(key.trim()).unwrap();
+                let proof = EntryProof::parse(&fs::read_to_string(&path).unwrap()).unwrap();
+                let entry = proof.extra.clone().unwrap();
+                proof.verify(&entry, &[key]).unwrap();
+                let stored = register.certificate(number).unwrap().unwrap();
+                assert_eq!(register.entry(stored.position).unwrap().unwrap().leaf, entry, "{verb:?}: {name}");
                 continue;
             }
             let stored = register.certificate(name.trim_end_matches(".pdf")).unwrap().unwrap();

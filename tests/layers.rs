@@ -65,13 +65,13 @@ const LAYERS: Layers<'static> = &[
     &[
         "checkpoint",
         "folder",
+        "http",
         "log_file",
         "passphrase",
         "pdf",
         "register",
         "seal",
         "sheet",
-        "time_service",
         "time_stamp",
         "trace_file",
         "yaml",
@@ -120,7 +120,7 @@ const OWNERS: &[(&str, &[&str])] = &[
     ("unicode_bidi", &["pdf"]),
     ("unicode_linebreak", &["pdf"]),
     ("unicode_normalization", &["pdf"]),
-    ("ureq", &["time_service"]),
+    ("ureq", &["http"]),
     ("x509_cert", &["seal", "time_stamp"]),
     ("zip", &["trace_file"]),
 ];

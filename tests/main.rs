@@ -28,6 +28,7 @@ mod keys;
 mod layers;
 mod limits;
 mod lint;
+mod log;
 mod log_file;
 mod logger;
 mod looking_back;

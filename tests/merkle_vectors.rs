@@ -260,7 +260,12 @@ fn the_chain_is_hashed_signed_and_proved_to_the_byte() {
         hex::encode(merkle::sha256(chain_checkpoint().as_bytes())),
         "b6ce840fa2966f603eded21ce10b15815fd1b8aa8c125863aa84fa617d76568f"
     );
-    let proof = EntryProof { index: 1, hashes: vec![leaves[0], leaves[2]], checkpoint: chain_checkpoint() };
+    let proof = EntryProof {
+        extra: None,
+        index: 1,
+        hashes: vec![leaves[0], leaves[2]],
+        checkpoint: chain_checkpoint(),
+    };
     assert_eq!(
         hex::encode(merkle::sha256(proof.to_text().as_bytes())),
         "850cbee2064ae84104229c20a49553bebc78105acf4d1bd54fe0ec7be104bb02"
@@ -273,7 +278,7 @@ fn the_chain_is_hashed_signed_and_proved_to_the_byte() {
 
 #[test]
 fn the_chain_verifies_offline_and_its_witness_says_when() {
-    let proof = EntryProof { index: 1, hashes: vec![], checkpoint: chain_checkpoint() };
+    let proof = EntryProof { extra: None, index: 1, hashes: vec![], checkpoint: chain_checkpoint() };
     let leaves: Vec<Hash> = CHAIN.iter().map(|entry| merkle::leaf(entry.as_bytes())).collect();
     let proof = EntryProof { hashes: vec![leaves[0], leaves[2]], ..proof };
     let head =

@@ -65,6 +65,12 @@ fn a_day() {
     page("docs/a-day.md", "a-day", 6);
 }
 
+/// And those of the page for auditors.
+#[test]
+fn auditor() {
+    page("docs/day/auditor.md", "auditor", 4);
+}
+
 /// And those of the page about a drawing's text.
 #[test]
 fn call_outs() {

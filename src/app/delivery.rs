@@ -18,6 +18,7 @@ use crate::app::desk::sign_head;
 use crate::app::error::Error;
 use crate::app::evidence;
 use crate::app::issue;
+use crate::app::proofs;
 use crate::app::world::World;
 use crate::checkpoint::SigningKey;
 use crate::folder;
@@ -149,7 +150,12 @@ pub fn reissue(
     let (signer, mut register) = (read_signer(folder)?, open_register(folder)?);
     let sent = reissue_from(&mut register, &signer, &addressees, which, request, world)?;
     for one in &sent {
-        evidence::beside(folder, &stored(&register, &one.number)?, &one.file)?;
+        let certificate = stored(&register, &one.number)?;
+        evidence::beside(folder, &certificate, &one.file)?;
+        // What was never judged here has no proof that could be taken for a certificate's.
+        if !certificate.legacy {
+            proofs::beside(folder, &register, &one.number, &one.file)?;
+        }
     }
     Ok(sent)
 }

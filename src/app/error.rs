@@ -112,8 +112,8 @@ impl From<crate::time_stamp::TimeStampError> for Error {
     }
 }
 
-impl From<crate::time_service::ServiceError> for Error {
-    fn from(error: crate::time_service::ServiceError) -> Error {
+impl From<crate::http::HttpError> for Error {
+    fn from(error: crate::http::HttpError) -> Error {
         Error::Cannot { message: error.to_string(), hint: error.hint() }
     }
 }

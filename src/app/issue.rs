@@ -30,6 +30,7 @@ use crate::app::holders;
 use crate::app::holders::Holders;
 use crate::app::journal;
 use crate::app::keys::Keys;
+use crate::app::proofs;
 use crate::app::release;
 use crate::app::world::World;
 use crate::certificate::AmendmentKind;
@@ -249,7 +250,7 @@ pub(super) fn issue_judged(
     Ok(outcomes.into_values().collect())
 }
 
-/// Writes a registered certificate's file.
+/// Writes a registered certificate's file, and beside it the papers it goes with and the proof of its entry.
 pub fn write_out(desk: &Desk, number: &str, out: Option<&Path>) -> Result<PathBuf, Error> {
     let stored = desk.register.certificate(number)?.ok_or_else(|| {
         Error::cannot(format!("the register has no certificate {number}"), "see `brightproof find`")
@@ -257,6 +258,7 @@ pub fn write_out(desk: &Desk, number: &str, out: Option<&Path>) -> Result<PathBu
     let path = desk.certificate_path(out, number);
     folder::write_whole(&path, &stored.pdf)?;
     evidence::beside(&desk.book.folder, &stored, &path)?;
+    proofs::beside(&desk.book.folder, &desk.register, number, &path)?;
     Ok(path)
 }
 

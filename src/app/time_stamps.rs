@@ -23,10 +23,10 @@ use crate::checkpoint::Checkpoint;
 use crate::folder;
 use crate::folder::Folder;
 use crate::folder::FolderError;
+use crate::http;
 use crate::merkle;
 use crate::register::Register;
 use crate::shop::TimeStamps;
-use crate::time_service;
 use crate::time_stamp;
 use crate::time_stamp::Anchor;
 use crate::time_stamp::Request;
@@ -88,7 +88,14 @@ pub fn ask(folder: &Folder, service: &TimeStamps, register: &Register, world: &W
     let imprint = time_stamp::imprint(checkpoint.as_bytes());
     let request = Request::new(imprint, service.policy.as_deref(), nonce)?;
     let patience = Duration::from_secs(service.patience());
-    let answer = time_service::ask(&service.url, &request.to_der()?, patience, time_stamp::LONGEST)?;
+    let question = http::Question {
+        kind: time_stamp::QUERY,
+        accept: Some(time_stamp::REPLY),
+        body: &request.to_der()?,
+        most: time_stamp::LONGEST,
+        patience,
+    };
+    let answer = http::ask(&service.url, &question)?;
     let (token, stamp) = time_stamp::accept(&request, &answer, &anchor)?;
     sane(&stamp, world.now().to_utc(), world.later().now().to_utc())?;
     // The stamp last: where it lies, what it is about lies beside it.

@@ -4,6 +4,8 @@
 
 mod judgement;
 mod keys;
+mod proof;
+mod remember;
 mod store;
 mod time;
 
@@ -29,6 +31,14 @@ use crate::register::StoredCertificate;
 use crate::seal;
 use crate::seal::Trust;
 
+pub use proof::LogKeys;
+pub use proof::Shown;
+pub use proof::keys;
+pub use proof::no_proof;
+pub use proof::proof;
+pub use remember::Heads;
+pub use remember::place as remembered_at;
+pub use remember::remembered;
 pub use store::evidence;
 pub use time::time;
 

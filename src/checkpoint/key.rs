@@ -16,6 +16,8 @@ use base64::Engine;
 use base64::engine::general_purpose::STANDARD;
 use ed25519_dalek::Signature;
 use ed25519_dalek::Signer;
+use ed25519_dalek::pkcs8::EncodePublicKey;
+use ed25519_dalek::pkcs8::spki::der::pem::LineEnding;
 use zeroize::Zeroizing;
 
 use super::CheckpointError;
@@ -89,6 +91,16 @@ impl VerifyKey {
         hashed.extend(key.as_bytes());
         let [a, b, c, d, ..] = sha256(&hashed);
         Self { name, role, id: [a, b, c, d], key }
+    }
+
+    /// The public key alone, as other programs read it (RFC 8410, PEM).
+    ///
+    /// # Errors
+    /// When it cannot be encoded.
+    pub fn to_pem(&self) -> Result<String, CheckpointError> {
+        self.key
+            .to_public_key_pem(LineEnding::LF)
+            .map_err(|e| CheckpointError::Key { kind: "verifier", what: e.to_string() })
     }
 
     /// The key's name; a register's key carries the register's origin.

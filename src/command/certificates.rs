@@ -155,6 +155,7 @@ pub fn issue(folder: Folder, args: &cli::Issue, as_json: bool, world: &World, ou
     bar.finish_and_clear();
     let exit = told(&desk.book, &targets, &outcomes, as_json, output)?;
     super::time_stamps::after(&desk, outcomes.iter().any(Outcome::is_new), world, output)?;
+    super::log::after(&desk, &outcomes, output)?;
     for outcome in &outcomes {
         if let Outcome::Issued { number, .. } = outcome {
             for words in crate::app::over::shipped(&desk.book, &desk.register, number)? {
@@ -306,6 +307,7 @@ pub fn verify(args: &cli::Verify, as_json: bool, output: &mut Output) -> Answer 
             }
         }
     }
+    super::log::checked(&args.log, &files, &open, &mut all)?;
     verified(&all, as_json, output)
 }
 
@@ -433,6 +435,13 @@ pub fn amend(
                     super::back::tell(&told, output)?;
                 }
             }
+            let written = match written {
+                Ok(file) => {
+                    super::log::after(&desk, &[Outcome::Issued { number: new.clone(), file }], output)?;
+                    Ok(())
+                }
+                Err(error) => Err(error),
+            };
             super::time_stamps::after(&desk, true, world, output)?;
             if let Err(error) = written {
                 output.note(unwritten(&new))?;

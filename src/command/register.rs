@@ -1,15 +1,17 @@
-//! register head, audit, backup, history, prove; time stamps are carried out next door.
+//! register head, audit, backup, history, prove; time stamps, and its verbs as a log that others check, are carried out
+//! next door.
 
 use super::Answer;
 use super::Exit;
 use super::Output;
+use super::log;
 use super::time_stamps;
 use crate::app::desk::files;
 use crate::app::desk::open_register;
 use crate::app::error::Error;
 use crate::app::keys::own_head_keys;
+use crate::app::proofs;
 use crate::app::world::World;
-use crate::checkpoint::EntryProof;
 use crate::cli::RegisterVerb;
 use crate::folder::Folder;
 use crate::register::KeptHead;
@@ -96,20 +98,24 @@ pub fn run(
             time_stamps::list(folder, &register, root.as_deref(), as_json, output)
         }
         RegisterVerb::Prove { number, time_stamped } => {
-            let unknown = || {
-                Error::cannot(format!("the register has no certificate {number}"), "see `brightproof find`")
-            };
-            let position = register.certificate(number)?.ok_or_else(unknown)?.position;
-            let (size, checkpoint) = if *time_stamped {
-                time_stamps::covering(folder, &register, position)?
+            let proof = if *time_stamped {
+                let unknown = || {
+                    Error::cannot(
+                        format!("the register has no certificate {number}"),
+                        "see `brightproof find`",
+                    )
+                };
+                let position = register.certificate(number)?.ok_or_else(unknown)?.position;
+                proofs::of(&register, number, time_stamps::covering(folder, &register, position)?)?
             } else {
-                let head = register.head()?;
-                (head.size, head.checkpoint.ok_or_else(|| Error::cannot("the head is not signed", ""))?)
+                proofs::best(folder, &register, number)?
             };
-            let proof =
-                EntryProof { index: position, hashes: register.inclusion(position, size)?, checkpoint };
             output.say(proof.to_text().trim_end())?;
             Ok(Exit::Good)
         }
+        RegisterVerb::Consistency(args) => log::consistency(&register, args, output),
+        RegisterVerb::Tiles(args) => log::tiles(folder, &register, args, as_json, output),
+        RegisterVerb::Witness => log::witness(folder, &register, as_json, output),
+        RegisterVerb::Export(args) => log::export(folder, &register, args, as_json, output),
     }
 }

@@ -218,6 +218,7 @@ pub fn release(
     let outcomes = release::release(&mut desk, looks, &by, args.out.as_deref(), world)?;
     let exit = certificates::told(&desk.book, &targets, &outcomes, as_json, output)?;
     super::time_stamps::after(&desk, outcomes.iter().any(Outcome::is_new), world, output)?;
+    super::log::after(&desk, &outcomes, output)?;
     Ok(exit)
 }
 

@@ -144,18 +144,40 @@ pub struct Entry {
 /// The public part of an entry, one field a JSON member.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
 #[serde(deny_unknown_fields)]
-pub(super) struct Leaf {
+pub struct Leaf {
+    /// When, RFC 3339 UTC, whole seconds.
     pub at: String,
+    /// What it records.
     pub kind: Kind,
+    /// The certificate it speaks of.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub number: Option<String>,
+    /// SHA-256 of the certificate's file, hexadecimal.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub pdf_sha256: Option<String>,
+    /// The certificate an amendment replaces.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub replaces: Option<String>,
+    /// Salted digest of what stays in the shop, hexadecimal.
     pub rest: String,
+    /// The certificate's stamp, hexadecimal.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub stamp: Option<String>,
+}
+
+impl Leaf {
+    /// Reads a leaf that came from elsewhere, as in a proof file.
+    ///
+    /// # Errors
+    /// When the bytes are no leaf, or not in the one form a register writes.
+    pub fn parse(bytes: &[u8]) -> Result<Self, RegisterError> {
+        let leaf: Self =
+            serde_json::from_slice(bytes).map_err(|e| RegisterError::Canonical(format!("no entry: {e}")))?;
+        if canonical(&leaf)? != bytes {
+            return Err(RegisterError::Canonical("no entry: not canonical JSON".to_owned()));
+        }
+        Ok(leaf)
+    }
 }
 
 /// The part of an entry that stays in the shop.

@@ -47,7 +47,7 @@ fn a_certificate_comes_back_byte_for_byte_and_its_entry_is_proved_offline() {
 
     let entry = register.entry(3).unwrap().unwrap();
     let hashes = register.inclusion(3, head.size).unwrap();
-    let proof = EntryProof { index: 3, hashes, checkpoint: head.checkpoint.clone().unwrap() };
+    let proof = EntryProof { extra: None, index: 3, hashes, checkpoint: head.checkpoint.clone().unwrap() };
     proof.verify(&entry.leaf, &[key().verify_key()]).unwrap();
     let mut salted = entry.salt.to_vec();
     salted.extend(&entry.rest);

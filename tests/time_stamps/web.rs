@@ -1,5 +1,8 @@
 //! A service over HTTP on this machine, which answers as a test wishes; and the asking of it.
 
+use brightproof::http;
+use brightproof::http::HttpError;
+use brightproof::time_stamp;
 use std::io::Read;
 use std::io::Write;
 use std::net::TcpListener;
@@ -11,9 +14,6 @@ use std::sync::atomic::Ordering;
 use std::thread::JoinHandle;
 use std::time::Duration;
 use std::time::Instant;
-
-use brightproof::time_service::ServiceError;
-use brightproof::time_service::ask;
 
 /// What the service does with a request.
 pub enum Reply {
@@ -126,7 +126,12 @@ fn head(length: usize) -> Vec<u8> {
     .into_bytes()
 }
 
-fn asked(reply: impl Fn() -> Reply + Send + 'static, patience: u64) -> Result<Vec<u8>, ServiceError> {
+fn ask(url: &str, body: &[u8], patience: Duration, most: usize) -> Result<Vec<u8>, HttpError> {
+    let (kind, accept) = (time_stamp::QUERY, Some(time_stamp::REPLY));
+    http::ask(url, &http::Question { kind, accept, body, most, patience })
+}
+
+fn asked(reply: impl Fn() -> Reply + Send + 'static, patience: u64) -> Result<Vec<u8>, HttpError> {
     let service = Service::start(Box::new(move |_| reply()));
     ask(&service.url, b"0\x03\x02\x01\x01", Duration::from_millis(patience), 1000)
 }
@@ -185,7 +190,7 @@ fn a_service_that_keeps_one_waiting_is_left() {
     for reply in [|| Reply::Silence, || Reply::Drip] {
         let begun = Instant::now();
         let found = asked(reply, 400).unwrap_err();
-        assert!(matches!(found, ServiceError::Silent { .. }), "{found}");
+        assert!(matches!(found, HttpError::Silent { .. }), "{found}");
         assert!(begun.elapsed() < Duration::from_secs(3), "{:?}", begun.elapsed());
     }
 }
@@ -196,7 +201,7 @@ fn nobody_there_and_no_address() {
     let port = TcpListener::bind("127.0.0.1:0").unwrap().local_addr().unwrap().port();
     let url = format!("http://127.0.0.1:{port}/");
     let found = ask(&url, b"0", Duration::from_secs(3), 1000).unwrap_err();
-    assert!(matches!(found, ServiceError::Silent { .. }), "{found}");
+    assert!(matches!(found, HttpError::Silent { .. }), "{found}");
     for (url, words) in [
         ("https://stamps.example/", "https, which is not built in"),
         ("ftp://stamps.example/", "no http:// address"),
@@ -206,7 +211,7 @@ fn nobody_there_and_no_address() {
         ("", "no"),
     ] {
         let found = ask(url, b"0", Duration::from_secs(3), 1000).unwrap_err();
-        assert!(matches!(found, ServiceError::Address { .. }), "{url}: {found}");
+        assert!(matches!(found, HttpError::Address { .. }), "{url}: {found}");
         assert!(found.to_string().contains(words), "no {words:?} in {found}");
         assert!(found.hint().is_some());
     }
