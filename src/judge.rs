@@ -169,7 +169,7 @@ pub use together::together;
 pub use whole::whole;
 
 /// The version of the judgement: raised whenever the same dossier could give other findings.
-pub const JUDGE: u64 = 3;
+pub const JUDGE: u64 = 4;
 
 /// Everything the judge may look at for one lot. It rides in the certificate, so that anyone can judge again.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]

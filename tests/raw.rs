@@ -8,8 +8,11 @@ use brightproof::app::issue::Target;
 use brightproof::app::verify;
 use brightproof::app::verify::Anchor;
 use brightproof::app::verify::Answer;
+use brightproof::app::withheld;
+use brightproof::certificate::Evidence;
 use brightproof::computed::Reading;
 use brightproof::finding::Verdict;
+use brightproof::folder::Folder;
 use brightproof::judge::Dossier;
 use brightproof::judge::judge;
 use brightproof::order::DecisionRule;
@@ -230,7 +233,7 @@ fn verify_computes_again_from_the_store() {
     let (store, pdf) = (folder.join("evidence"), demo::file(&folder, &numbers[0]));
     let line = |pdf: &[u8]| {
         let mut found = demo::verify(pdf, &anchor, None);
-        verify::evidence(&mut found, pdf, &store).unwrap();
+        verify::evidence(&mut found, pdf, &store, &[]).unwrap();
         found.lines.iter().find(|l| l.check == "figures").unwrap().answer.clone()
     };
     assert_eq!(line(&pdf), Answer::Pass);
@@ -246,6 +249,37 @@ fn verify_computes_again_from_the_store() {
     assert!(matches!(line(&pdf), Answer::Fail(why) if why.contains("not in the shop folder")));
 }
 
+/// Where the record is withheld, nothing is computed again until its evidence is at hand; then all of it is.
+#[test]
+fn withheld_figures_are_computed_again_from_the_evidence() {
+    let folder = demo::fresh("raw-withheld");
+    let anchor = Anchor::read(&demo::begin(&folder, "raw-withheld")).unwrap();
+    let order = folder.join("orders/OS-30466.yaml");
+    let text = std::fs::read_to_string(&order).unwrap();
+    let kept: Vec<&str> = text.lines().filter(|line| !line.starts_with("discloses:")).collect();
+    assert_eq!(kept.len() + 1, text.lines().count());
+    std::fs::write(&order, kept.join("\n") + "\n").unwrap();
+    let world = demo::world("2026-11-30T09:00:00-05:00", "raw-withheld");
+    let numbers = demo::issue_all(&mut demo::desk(&folder), &[Target::Lot(TRACED.to_owned())], &world);
+    let (store, pdf) = (folder.join("evidence"), demo::file(&folder, &numbers[0]));
+    let file = folder.join("handed.json");
+    withheld::hand_out(&Folder::new(folder.clone()), &numbers[0], &file).unwrap();
+    let handed = withheld::read(&[file]).unwrap();
+    let lines = |handed: &[Evidence]| {
+        let mut found = demo::verify(&pdf, &anchor, None);
+        verify::evidence(&mut found, &pdf, &store, handed).unwrap();
+        let of = |check: &str| found.lines.iter().find(|l| l.check == check).map(|l| l.answer.clone());
+        (of("evidence"), of("figures"))
+    };
+    let (evidence, figures) = lines(&[]);
+    assert!(matches!(evidence, Some(Answer::NotChecked(_))) && figures.is_none());
+    assert_eq!(lines(&handed), (Some(Answer::Pass), Some(Answer::Pass)));
+    // Evidence of another certificate opens nothing.
+    let mut other = handed;
+    other[0].number = "LBF-2026-000099".to_owned();
+    assert!(matches!(lines(&other).0, Some(Answer::NotChecked(_))));
+}
+
 /// What is worth a second look is told and holds nothing: gains beyond 75 %, ratios under 4 to 1 (both common practice).
 #[test]
 fn what_is_hardly_plausible_is_told_and_holds_nothing() {
@@ -259,12 +293,7 @@ fn what_is_hardly_plausible_is_told_and_holds_nothing() {
     steep.record.measurements[0].before = vec![read("1.30 µm")];
     steep.record.measurements[0].traces_before.clear();
     steep.computed.retain(|c| !c.named_at.to_string().contains("traces_before"));
-    let [(verdict, said)] = &found(&steep, "house/roughness.gain")[..] else {
-        panic!(
-            "one gain: {:?}",
-            judge(&whole).iter().filter(|f| f.requirement.contains("gain")).collect::<Vec<_>>()
-        )
-    };
+    let [(verdict, said)] = &found(&steep, "house/roughness.gain")[..] else { panic!("one gain") };
     assert_eq!(*verdict, Verdict::Advice, "{said}");
     assert!(said.contains("1.30 µm before") && said.contains("% less"), "{said}");
     assert_eq!(gaps(&steep), Vec::<String>::new());

@@ -294,7 +294,12 @@ pub fn verify(args: &cli::Verify, as_json: bool, output: &mut Output) -> Answer 
     if let Some(store) = &args.evidence_store {
         for (path, found) in files.iter().zip(&mut all) {
             if let Ok(found) = found {
-                verify::evidence(found, &folder::read(path)?, store)?;
+                verify::evidence(
+                    found,
+                    &folder::read(path)?,
+                    store,
+                    evidence.as_deref().unwrap_or_default(),
+                )?;
             }
         }
     }

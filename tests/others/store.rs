@@ -52,7 +52,7 @@ fn what_a_certificate_rests_on_is_kept() {
         let bytes = demo::file(&folder, number);
         let register = demo::register(&folder);
         let mut found = demo::verify(&bytes, &anchor, Some(&register));
-        verify::evidence(&mut found, &bytes, &store).unwrap();
+        verify::evidence(&mut found, &bytes, &store, &[]).unwrap();
         demo::verifies(&found);
         files += usize::from(demo::said(&found, "evidence") == "pass");
     }
@@ -88,7 +88,7 @@ fn what_a_certificate_rests_on_is_kept() {
     let said = |folder: &Path| {
         let bytes = demo::file(folder, &numbers[0]);
         let mut found = demo::verify(&bytes, &anchor, None);
-        verify::evidence(&mut found, &bytes, &store).unwrap();
+        verify::evidence(&mut found, &bytes, &store, &[]).unwrap();
         demo::said(&found, "evidence")
     };
     assert!(said(&folder).starts_with("fail: papers/BL-2210.txt is altered"), "{}", said(&folder));

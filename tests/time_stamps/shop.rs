@@ -90,6 +90,7 @@ fn stamps(shop: &Path) -> Vec<String> {
 fn issued(shop: &Path) -> (String, Vec<u8>) {
     let mut all: Vec<PathBuf> =
         fs::read_dir(shop.join(files::CERTIFICATES)).unwrap().map(|e| e.unwrap().path()).collect();
+    all.retain(|path| path.extension().is_some_and(|ending| ending == "pdf"));
     all.sort();
     let last = all.last().unwrap();
     (last.file_stem().unwrap().to_str().unwrap().to_owned(), fs::read(last).unwrap())

@@ -9,20 +9,27 @@ use crate::app::evidence;
 use crate::app::verify::Answer;
 use crate::app::verify::Verification;
 use crate::app::verify::read_data;
-use crate::certificate::Certificate;
-use crate::certificate::Datum;
+use crate::app::withheld;
+use crate::certificate::Evidence;
 use crate::computed::Computed;
 use crate::computed::Reading;
 use crate::evidence::HeldFile;
 use crate::folder;
 use crate::folder::FolderError;
+use crate::judge::Dossier;
 use crate::pdf;
 
-/// Adds a line about every file the certificate's data name.
+/// Adds a line about every file the certificate's data name, and the evidence of what it withholds where that was
+/// handed out.
 ///
 /// # Errors
 /// When the store cannot be read.
-pub fn evidence(found: &mut Verification, bytes: &[u8], store: &Path) -> Result<(), Error> {
+pub fn evidence(
+    found: &mut Verification,
+    bytes: &[u8],
+    store: &Path,
+    handed: &[Evidence],
+) -> Result<(), Error> {
     const MEANS: &str =
         "every file it rests on is in the evidence store, as it was when the lots were judged";
     if !store.is_dir() {
@@ -39,10 +46,16 @@ pub fn evidence(found: &mut Verification, bytes: &[u8], store: &Path) -> Result<
     };
     let mut files: BTreeSet<HeldFile> = BTreeSet::new();
     let mut withheld = false;
+    let own = handed.iter().find(|evidence| evidence.number == certificate.number);
+    let mut dossiers = Vec::new();
     for lot in &certificate.lots {
-        match &lot.dossier {
-            Datum::Disclosed(dossier) => files.extend(evidence::of_dossier(dossier)),
-            Datum::Withheld(_) => withheld = true,
+        // Evidence that does not open the lot's digest has failed on a line of its own.
+        match withheld::dossier_of(lot, own) {
+            Ok(Some(dossier)) => {
+                files.extend(evidence::of_dossier(&dossier));
+                dossiers.push((lot.lot.as_str(), dossier));
+            }
+            Ok(None) | Err(_) => withheld = true,
         }
     }
     let mut bad = Vec::new();
@@ -59,18 +72,14 @@ pub fn evidence(found: &mut Verification, bytes: &[u8], store: &Path) -> Result<
         (bad, _) => Answer::Fail(bad.join("; ")),
     };
     found.line("evidence", true, answer, format!("{MEANS} ({} named)", files.len()));
-    figures(found, &certificate, store)
+    figures(found, &dossiers, store)
 }
 
 /// Adds a line about the figures computed from raw files: computed once more from the store they must come out the same.
-fn figures(found: &mut Verification, certificate: &Certificate, store: &Path) -> Result<(), Error> {
-    let dossiers = certificate.lots.iter().filter_map(|lot| match &lot.dossier {
-        Datum::Disclosed(dossier) if !dossier.computed.is_empty() => Some((lot, dossier)),
-        _ => None,
-    });
+fn figures(found: &mut Verification, dossiers: &[(&str, Dossier)], store: &Path) -> Result<(), Error> {
     let mut files = 0_usize;
     let mut bad = Vec::new();
-    for (lot, dossier) in dossiers {
+    for (lot, dossier) in dossiers.iter().filter(|(_, dossier)| !dossier.computed.is_empty()) {
         let by_path = |path: &str| dossier.computed.iter().find(|c| c.path == path);
         let read = |path: &str| match by_path(path).and_then(|c| evidence::place(&c.sha256)) {
             Some(place) => match folder::read(&store.join(place)) {
@@ -83,12 +92,11 @@ fn figures(found: &mut Verification, certificate: &Certificate, store: &Path) ->
         let again = computed::compute(dossier, &read)?;
         files = files.saturating_add(again.len());
         for (kept, now) in dossier.computed.iter().zip(&again).filter(|(kept, now)| kept != now) {
-            bad.push(format!("lot {}, {} at {}: {}", lot.lot, kept.path, kept.named_at, differs(kept, now)));
+            bad.push(format!("lot {lot}, {} at {}: {}", kept.path, kept.named_at, differs(kept, now)));
         }
         if again.len() != dossier.computed.len() {
             bad.push(format!(
-                "lot {}: the record names {} raw files, figures stand for {}",
-                lot.lot,
+                "lot {lot}: the record names {} raw files, figures stand for {}",
                 again.len(),
                 dossier.computed.len()
             ));
