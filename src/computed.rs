@@ -158,7 +158,15 @@ pub struct TraceFigures {
     pub mean_line: String,
 }
 
+/// How the interval was found where both its ends were written down.
+pub const RECORDED: &str = "in and out as recorded";
+
 impl LogFigures {
+    /// Whether the log itself tells when the pieces were in, at one end or both.
+    pub fn tells_times(&self) -> bool {
+        self.interval != RECORDED
+    }
+
     /// Longest time between two points of a kept curve that one line joins, in seconds: a curve keeps a reading or two
     /// of each hundredth of the interval, so that neighbours without a gap lie up to two of these apart. Where the log
     /// has a gap longer than it may, no more than what it may is joined.

@@ -321,3 +321,32 @@ fn a_long_log_is_one_line() {
     log.longest_gap = read("20 min");
     assert_eq!(log.joined_over(), read("30 s"));
 }
+
+/// Nobody wrote down when the pieces went in and came out: the current of the log tells it, and everything that hangs
+/// on the time (analysis and calibration in force, time in the bath, rinses in their order) is judged by it.
+#[test]
+fn an_immersion_is_found_from_the_current() {
+    let folder = demo::fresh("raw-current");
+    let anchor = Anchor::read(&demo::begin(&folder, "raw-current")).unwrap();
+    let file = folder.join("lots/L-26-0553.yaml");
+    let text = std::fs::read_to_string(&file).unwrap();
+    let (from, to) = ("in: 2026-11-24T07:55-05:00, ", "out: 2026-11-24T08:05-05:00, ");
+    assert!(text.contains(from) && text.contains(to));
+    std::fs::write(&file, text.replace(from, "").replace(to, "")).unwrap();
+    crate::journeys::at(&folder, &["check", TRACED]).code(0);
+    let world = demo::world("2026-11-30T09:00:00-05:00", "raw-current");
+    let numbers = demo::issue_all(&mut demo::desk(&folder), &[Target::Lot(TRACED.to_owned())], &world);
+    let pdf = demo::file(&folder, &numbers[0]);
+    let mut found = demo::verify(&pdf, &anchor, None);
+    verify::evidence(&mut found, &pdf, &folder.join("evidence"), &[]).unwrap();
+    assert!(found.lines.iter().all(|l| !matches!(l.answer, Answer::Fail(_))), "{:#?}", found.lines);
+    assert!(found.lines.iter().any(|l| l.check == "figures" && l.answer == Answer::Pass));
+    let data = String::from_utf8(brightproof::pdf::read_sealed(&pdf).unwrap().attachment).unwrap();
+    assert!(data.contains("from where the current rises to where it falls"));
+    // The log without its current tells nothing: the time in the bath is missing, and so is all that hangs on it.
+    let loggers = folder.join("loggers.yaml");
+    let text = std::fs::read_to_string(&loggers).unwrap();
+    let lines = text.lines().filter(|line| !line.contains("measures: current"));
+    std::fs::write(&loggers, lines.collect::<Vec<_>>().join("\n") + "\n").unwrap();
+    crate::journeys::at(&folder, &["check", TRACED]).code(1).says("no current was logged to find it by");
+}

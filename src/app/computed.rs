@@ -71,7 +71,9 @@ pub type Files<'a> = dyn Fn(&str) -> Result<Option<Vec<u8>>, Error> + 'a;
 /// # Errors
 /// When a file that is there cannot be read from the disk.
 pub fn compute(dossier: &Dossier, files: &Files) -> Result<Vec<Computed>, Error> {
-    let whole = judge::whole(dossier).into_owned();
+    // As it was written: what was computed before says nothing of when the pieces were in.
+    let written = Dossier { computed: Vec::new(), ..dossier.clone() };
+    let whole = judge::whole(&written).into_owned();
     let mut all = Vec::new();
     let mut logs: BTreeMap<String, Log> = BTreeMap::new();
     for (entry, raw) in raw_files(&whole.record) {
@@ -195,7 +197,7 @@ fn figures(log: &Log, logger: &Logger, immersion: &Immersion) -> Result<LogFigur
         from: at(interval.from())?,
         to: at(interval.to())?,
         interval: match (found.start, found.end) {
-            (bath_log::Source::Recorded, bath_log::Source::Recorded) => "in and out as recorded",
+            (bath_log::Source::Recorded, bath_log::Source::Recorded) => computed::RECORDED,
             _ => "from where the current rises to where it falls",
         }
         .to_owned(),

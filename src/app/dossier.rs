@@ -126,6 +126,19 @@ impl Book {
         dossier.periodic = self.periodic_for(&whole);
         dossier.pictures = dossier.order.pictures || self.shop.pictures;
         self.add_computed(&mut dossier, &whole)?;
+        let told = judge::whole(&dossier).into_owned().record;
+        let uses = if told == whole {
+            uses
+        } else {
+            // A log told when the pieces were in: what was in force then is looked up again.
+            if let Some(wrong) = validate::record(&told).into_iter().next() {
+                return Err(Error::wrong(&record.file, &record.text, wrong));
+            }
+            let (baths, instruments, uses) = self.equipment(&told);
+            (dossier.baths, dossier.instruments) = (baths, instruments);
+            self.add_computed(&mut dossier, &whole)?;
+            uses
+        };
         self.add_used(&mut dossier, &uses);
         Ok(Case {
             dossier,

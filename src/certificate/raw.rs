@@ -31,6 +31,9 @@ pub(super) fn of_step(dossier: &Dossier, facts: &mut Vec<Fact>, step: &Path) {
     for channel in log.channels.iter().filter(|c| SHOWN.contains(&c.measures.as_str())) {
         push(facts, &format!("{} by the log", channel.measures), spread(channel));
     }
+    if log.tells_times() {
+        push(facts, "in and out", log.interval.clone());
+    }
     push(facts, "log", format!("{}, {}", readings(log), named(computed)));
 }
 

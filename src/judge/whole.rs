@@ -1,26 +1,43 @@
-//! A dossier made whole: a run that names its load has the load's steps, and a report that speaks for the lot is one
-//! of its tests. What is found in them is placed in their own files.
+//! A dossier made whole: a run that names its load has the load's steps, a report that speaks for the lot is one of its
+//! tests, and a step whose log alone tells when the pieces were in has its times from there. What is found in loads and
+//! reports is placed in their own files.
 
 use std::borrow::Cow;
 
+use crate::computed::Computed;
 use crate::finding::Document;
 use crate::finding::Finding;
 use crate::finding::Place;
 use crate::judge::Dossier;
+use crate::judge::raw::of_entry;
 use crate::path::Path;
 use crate::path::Segment;
 use crate::record::Record;
 use crate::record::Run;
 
-/// The dossier with loads and reports taken into its record.
+/// The dossier with loads, reports and what logs tell of times taken into its record.
 pub fn whole(dossier: &Dossier) -> Cow<'_, Dossier> {
-    if dossier.loads.is_empty() && dossier.reports.is_empty() {
+    let untold = dossier.computed.iter().any(|c| c.log().is_some_and(|log| log.tells_times()));
+    if dossier.loads.is_empty() && dossier.reports.is_empty() && !untold {
         return Cow::Borrowed(dossier);
     }
     let mut whole = dossier.clone();
     for run in &mut whole.record.runs {
         if let Some(load) = load_of(dossier, run) {
             run.steps.clone_from(&load.steps);
+        }
+    }
+    for i in 0..whole.record.runs.len() {
+        let steps = Path::root().key("runs").index(i).key("steps");
+        for (j, step) in whole.record.runs.get_mut(i).into_iter().flat_map(|r| &mut r.steps).enumerate() {
+            let log = of_entry(dossier, &steps.index(j).key(step.key()).key("log")).and_then(Computed::log);
+            // Where the current rose and fell; what was written down stands.
+            if let Some(log) = log.filter(|log| log.tells_times())
+                && let Some(dip) = step.immersion_mut()
+            {
+                dip.in_at = dip.in_at.or(Some(log.from));
+                dip.out_at = dip.out_at.or(Some(log.to));
+            }
         }
     }
     whole.record.tests.extend(dossier.reports.iter().filter_map(|r| r.for_own()));

@@ -14,7 +14,22 @@ impl Step {
     pub const BATHS: &'static [&'static str] =
         &["clean", "descale", "passivate", "electropolish", "post-dip", "neutralize", "post-treat", "bake"];
 
-    /// The bath step inside, if it is one.
+    /// The bath step inside, if it is one, to change.
+    pub const fn immersion_mut(&mut self) -> Option<&mut Immersion> {
+        match self {
+            Step::Clean(dip)
+            | Step::Descale(dip)
+            | Step::Passivate(dip)
+            | Step::Electropolish(dip)
+            | Step::PostDip(dip)
+            | Step::Neutralize(dip)
+            | Step::PostTreat(dip)
+            | Step::Bake(dip) => Some(dip),
+            Step::Rinse(_) | Step::Dry(_) => None,
+        }
+    }
+
+    /// The same, to look at.
     pub const fn immersion(&self) -> Option<&Immersion> {
         match self {
             Step::Clean(i)
