@@ -12,6 +12,7 @@ mod picture;
 mod pieces;
 mod printed;
 mod raw;
+mod replaced;
 mod sampled;
 mod signed;
 mod uses;
@@ -22,6 +23,7 @@ use serde::Serialize;
 
 pub use corrected::PrintedCorrection;
 pub use corrected::PrintedLate;
+pub use corrected::in_record;
 pub use evidence::Evidence;
 pub use evidence::EvidenceError;
 pub use evidence::EvidenceLot;
@@ -31,6 +33,10 @@ pub use picture::Picture;
 pub use printed::certified_lot;
 pub use printed::conformity;
 pub use printed::not_covered;
+pub use replaced::ChangedRow;
+pub use replaced::PrintedChange;
+pub use replaced::WITHHELD;
+pub use replaced::changed_rows;
 pub use sampled::PrintedSampling;
 pub use signed::HAND_SIGNATURE;
 pub use signed::How;
@@ -190,8 +196,11 @@ pub struct Replaces {
     pub reason: String,
     /// Clerical, or conformity.
     pub kind: AmendmentKind,
-    /// What changed, in words.
-    pub changed: Vec<String>,
+    /// Every field that changed.
+    pub changed: Vec<PrintedChange>,
+    /// Rows of the page that read differently, which the page marks.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub rows: Vec<ChangedRow>,
 }
 
 /// The two kinds of amendment.

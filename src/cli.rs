@@ -177,6 +177,11 @@ pub enum Verb {
         #[arg(long)]
         parts: String,
     },
+    /// Write again the printed notice of a certificate that was amended or withdrawn
+    Notice {
+        /// Number of the certificate that no longer stands
+        number: String,
+    },
     /// The rulebook: packs and their adoption
     #[command(subcommand)]
     Rules(Rules),

@@ -136,6 +136,7 @@ fn carry_out(cli: &Cli, world: &World, output: &mut Output) -> Answer {
         Verb::Withdraw { number, by, why, parts } => {
             back::withdraw(&folder, (number, by, why, parts), json, world, output)
         }
+        Verb::Notice { number } => back::notice(&folder, number, json, output),
         Verb::Rules(verb) => rules::run(verb, &folder, json, world, output),
         Verb::Register(verb) => register::run(verb, &folder, json, world, output),
         Verb::Completions { shell } => {

@@ -18,6 +18,7 @@ use crate::app::desk::sign_head;
 use crate::app::error::Error;
 use crate::app::evidence;
 use crate::app::issue;
+use crate::app::notice;
 use crate::app::proofs;
 use crate::app::world::World;
 use crate::checkpoint::SigningKey;
@@ -25,6 +26,7 @@ use crate::folder;
 use crate::folder::Folder;
 use crate::moment::Date;
 use crate::order::Way;
+use crate::pdf::Renderer;
 use crate::register::Facet;
 use crate::register::Kind;
 use crate::register::NewEntry;
@@ -137,6 +139,8 @@ pub struct Reissued {
     pub status: Status,
     /// Whether the receiver is a contact on its order.
     pub contact: bool,
+    /// The notice beside the copy, where it no longer stands.
+    pub notice: Option<PathBuf>,
 }
 
 /// Sends certificates again: the same bytes, and an entry each that says who asked, why, for whom. All or none.
@@ -148,13 +152,20 @@ pub fn reissue(
 ) -> Result<Vec<Reissued>, Error> {
     let addressees = Addressees::read(folder)?;
     let (signer, mut register) = (read_signer(folder)?, open_register(folder)?);
-    let sent = reissue_from(&mut register, &signer, &addressees, which, request, world)?;
-    for one in &sent {
+    let mut sent = reissue_from(&mut register, &signer, &addressees, which, request, world)?;
+    for one in &mut sent {
         let certificate = stored(&register, &one.number)?;
         evidence::beside(folder, &certificate, &one.file)?;
         // What was never judged here has no proof that could be taken for a certificate's.
         if !certificate.legacy {
             proofs::beside(folder, &register, &one.number, &one.file)?;
+        }
+        // A copy of what no longer stands never goes out as if it stood.
+        if matches!(one.status, Status::Amended { .. } | Status::Withdrawn { .. }) {
+            let bytes = notice::draw(&register, &one.number, &Renderer::new()?)?;
+            let file = one.file.with_extension("notice.pdf");
+            folder::write_whole(&file, &bytes)?;
+            one.notice = Some(file);
         }
     }
     Ok(sent)
@@ -202,7 +213,13 @@ pub fn reissue_from(
         let certificate = stored(register, number)?;
         let file = request.out.join(file_name(number));
         folder::write_whole(&file, &certificate.pdf)?;
-        sent.push(Reissued { number: number.clone(), file, status: certificate.status, contact: *contact });
+        sent.push(Reissued {
+            number: number.clone(),
+            file,
+            status: certificate.status,
+            contact: *contact,
+            notice: None,
+        });
     }
     let mut tx = desk::begin(register, signer, world)?;
     for (number, contact) in numbers.into_iter().zip(contacts) {

@@ -34,6 +34,7 @@ use crate::app::proofs;
 use crate::app::release;
 use crate::app::world::World;
 use crate::certificate::AmendmentKind;
+use crate::certificate::PrintedChange;
 use crate::certificate::RegisterHead;
 use crate::certificate::Replaces;
 use crate::folder;
@@ -459,7 +460,8 @@ pub fn amend(
     let number = tx.next_number(&book.shop.number_prefix, year)?;
     let new = batch.make(shipment, &number, &Salts::draw(shipment, world)?, Some(replaces.clone()))?;
     let mut detail = json!({
-        "by": signing.person.name, "reason": replaces.reason, "kind": replaces.kind, "changed": replaces.changed,
+        "by": signing.person.name, "reason": replaces.reason, "kind": replaces.kind,
+        "changed": replaces.changed.iter().map(PrintedChange::words).collect::<Vec<_>>(),
         journal::DETAIL: shipment.journals()?,
         "notify": notify,
     });

@@ -9,11 +9,13 @@ use crate::app::delivery;
 use crate::app::delivery::Reissue;
 use crate::app::delivery::Sending;
 use crate::app::delivery::Which;
+use crate::app::desk::open_register;
 use crate::app::error::Error;
 use crate::app::holders::Holders;
 use crate::app::legacy;
 use crate::app::legacy::NewLegacy;
 use crate::app::lookup;
+use crate::app::notice;
 use crate::app::world::World;
 use crate::certificate::Thing;
 use crate::cli;
@@ -174,6 +176,9 @@ pub fn reissue(
             output.say(format_args!("{}: the same bytes, written to {file}", one.number))?;
         }
         standing(&one.number, &one.status, request.to, output)?;
+        if let (Some(file), false) = (&one.notice, as_json) {
+            output.say(format_args!("{}: send its notice with it: {}", one.number, file.display()))?;
+        }
     }
     if as_json {
         output.json(&reports)?;
@@ -201,6 +206,35 @@ pub fn withdraw(
             "{number}: withdrawn; whoever holds it must be told, and what to do with the parts"
         ))?;
         tell(&told, output)?;
+    }
+    noticed(folder, number, as_json, output)
+}
+
+/// Writes the notice of a certificate that ended. The register has it either way, so it can be written later.
+pub fn noticed(folder: &Folder, number: &str, as_json: bool, output: &mut Output) -> Answer {
+    match open_register(folder).and_then(|register| notice::write(folder, &register, number)) {
+        Ok(_) if as_json => Ok(Exit::Good),
+        Ok(file) => {
+            output.say(format_args!("notice to its holders: {}", file.display()))?;
+            Ok(Exit::Good)
+        }
+        Err(error) => {
+            output
+                .note(format_args!("no notice was written; `brightproof notice {number}` writes it later"))?;
+            output.error(&error)?;
+            Ok(Exit::CouldNot)
+        }
+    }
+}
+
+/// The same notice again.
+pub fn notice(folder: &Folder, number: &str, as_json: bool, output: &mut Output) -> Answer {
+    let file = notice::write(folder, &open_register(folder)?, number)?;
+    if as_json {
+        let file = file.display().to_string();
+        output.json(&serde_json::json!({ "version": json::VERSION, "number": number, "file": file }))?;
+    } else {
+        output.say(format_args!("{number}: notice written to {}", file.display()))?;
     }
     Ok(Exit::Good)
 }

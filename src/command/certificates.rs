@@ -448,12 +448,13 @@ pub fn amend(
                 Err(error) => Err(error),
             };
             super::time_stamps::after(&desk, true, world, output)?;
+            let noticed = super::back::noticed(&desk.book.folder, number, as_json, output)?;
             if let Err(error) = written {
                 output.note(unwritten(&new))?;
                 output.error(&error)?;
                 return Ok(Exit::CouldNot);
             }
-            Ok(Exit::Good)
+            Ok(noticed)
         }
         Amended::Held(shipment) => {
             output.note(format_args!(

@@ -48,6 +48,15 @@ fn the_change_is_told_without_what_it_was() {
     demo::verifies(&demo::verify(&file, &anchor, Some(&demo::register(&folder))));
     let data = serde_json::to_string(&forger::certificate(&file).lots).unwrap();
     assert!(!data.contains("Sorrel"), "who corrected is a function");
+    let replaces = forger::certificate(&file).replaces.unwrap();
+    let old = Shop::get().certificate(CLOSED);
+    let Datum::Withheld(digest) = &old.lots[0].dossier else { panic!("disclosed") };
+    let told = replaces.changed.iter().find(|c| c.at.ends_with("passivate.temperature")).unwrap();
+    assert_eq!((told.was.as_str(), told.now.as_str()), ("withheld", "withheld"));
+    assert_eq!(told.old_digest.as_ref(), Some(digest), "what binds the value to the certificate replaced");
+    // Neither the data nor the page's own words carry what is withheld.
+    let replaces = serde_json::to_string(&replaces).unwrap();
+    assert!(!replaces.contains("78 °F") && !replaces.contains("79 °F") && !replaces.contains("Sorrel"));
 }
 
 /// Disclosing more is no change in what the parts were judged by.
@@ -59,7 +68,8 @@ fn disclosing_more_is_clerical() {
     std::fs::write(&file, text + "discloses: { bath_chemistry: yes, names: yes, scrap: yes, record: yes }\n")
         .unwrap();
     let (changed, file) = amend(&folder, AmendmentKind::Clerical);
-    assert_eq!(changed, ["lots[0]: what is disclosed, or its control marking, changed"]);
+    let [one] = changed.as_slice() else { panic!("{changed:?}") };
+    assert!(one.starts_with("lots[0].withheld: `") && one.ends_with("` became nothing"), "{one}");
     let certificate = forger::certificate(&file);
     assert!(matches!(certificate.lots[0].dossier, Datum::Disclosed(_)));
     let anchor = Anchor::read(&Shop::get().root).unwrap();
@@ -75,4 +85,35 @@ fn nothing_changed_is_told() {
     let world = demo::world(demo::AFTER, "same");
     let error = lookup::amend(&mut demo::desk(&folder), &request, &world).err().unwrap();
     assert!(error.to_string().contains("has changed"), "{error}");
+}
+
+/// Withholding from now on: what the old certificate showed is not told once more by the new one.
+#[test]
+fn what_is_withheld_from_now_on_is_not_told_by_the_changes() {
+    let folder = copied("withheld-closed");
+    let order = Shop::get().certificate(super::OPEN).shipment.lines[0].order.clone();
+    let file = folder.join(format!("orders/{order}.yaml"));
+    let text = std::fs::read_to_string(&file).unwrap();
+    let kept: Vec<&str> = text.lines().filter(|l| !l.starts_with("discloses:")).collect();
+    assert!(
+        kept.len() < text.lines().count() && kept.iter().any(|l| !l.is_empty()),
+        "it disclosed by one line"
+    );
+    std::fs::write(
+        &file,
+        kept.join("\n") + "\ndiscloses: { bath_chemistry: no, names: no, scrap: no, record: no }\n",
+    )
+    .unwrap();
+    let mut desk = demo::desk(&folder);
+    let number = &Shop::get().numbers[super::OPEN];
+    let request = AmendRequest { number, by: demo::RELEASES, why: "asked", kind: AmendmentKind::Clerical };
+    let amended = lookup::amend(&mut desk, &request, &demo::world(demo::AFTER, "closed")).unwrap();
+    let Amended::New { number, .. } = amended else { panic!("held") };
+    issue::write_out(&desk, &number, None).unwrap();
+    let replaces = forger::certificate(&demo::file(&folder, &number)).replaces.unwrap();
+    let told = replaces.changed.iter().find(|c| c.at == "lots[0].withheld").unwrap();
+    assert_eq!(told.was, "nothing");
+    for change in replaces.changed.iter().filter(|c| c.at != told.at && c.at.starts_with("lots[0]")) {
+        assert_eq!((change.was.as_str(), change.now.as_str()), ("withheld", "withheld"), "{change:?}");
+    }
 }

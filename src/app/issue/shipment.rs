@@ -117,7 +117,7 @@ pub struct Shipment {
     /// The packing slip, if one was named.
     pub slip: Option<String>,
     /// The purchaser.
-    pub(super) purchaser: Purchaser,
+    pub(in crate::app) purchaser: Purchaser,
     /// Its lots.
     pub lots: Vec<Judged>,
     /// Digest of what was judged.
