@@ -158,6 +158,18 @@ fn replace(path: &Path, bytes: &[u8], private: bool) -> Result<(), FolderError> 
     written.map_err(told)
 }
 
+/// Waits until nobody else holds this file, and holds it until the answer is dropped. Whoever reads a file, thinks and
+/// writes it anew does so under one.
+pub fn hold(path: &Path) -> Result<fs::File, FolderError> {
+    let told = |e| FolderError::from_io(path, e);
+    if let Some(parent) = path.parent() {
+        fs::create_dir_all(parent).map_err(told)?;
+    }
+    let file = fs::OpenOptions::new().write(true).create(true).truncate(false).open(path).map_err(told)?;
+    file.lock().map_err(told)?;
+    Ok(file)
+}
+
 /// Puts a file written beside it in a file's place, and makes that last.
 pub fn put_in_place(from: &Path, to: &Path) -> Result<(), FolderError> {
     fs::rename(from, to).map_err(|e| FolderError::from_io(to, e))?;

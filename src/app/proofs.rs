@@ -6,6 +6,7 @@ use std::path::PathBuf;
 
 use crate::app::desk::files;
 use crate::app::error::Error;
+use crate::app::keys::HeadKeys;
 use crate::checkpoint;
 use crate::checkpoint::Consistency;
 use crate::checkpoint::EntryProof;
@@ -67,6 +68,47 @@ pub fn cosigned(folder: &Folder, register: &Register, size: u64) -> Result<Optio
     let Ok(head) = checkpoint::open(&text, &[key]) else { return Ok(None) };
     let own = head.size == size && register.root_at(size)? == Some(head.root);
     Ok(own.then_some(text))
+}
+
+/// Copies the heads that witnesses cosigned beside a copy of the register, into `FILE.cosigned`, byte for byte;
+/// answers how many. To restore, put them back as `cosigned` in the shop's folder.
+///
+/// # Errors
+/// When one cannot be read or written; what stands in the way is never overwritten.
+pub fn copy_cosigned(folder: &Folder, to: &Path) -> Result<usize, Error> {
+    let mut beside = to.as_os_str().to_owned();
+    beside.push(".cosigned");
+    let sizes = cosigned_sizes(folder)?;
+    for size in &sizes {
+        let bytes = folder::read(&folder.path(&cosigned_at(*size)))?;
+        folder::write_new(&Path::new(&beside).join(format!("{size}.checkpoint")), &bytes, false)?;
+    }
+    Ok(sizes.len())
+}
+
+/// What is wrong with the heads that witnesses cosigned: each must be signed by a key the register had, and be one of
+/// its past. A head of more entries than there are says that an old copy was put back.
+///
+/// # Errors
+/// When folder or register cannot be read.
+pub fn audit_cosigned(folder: &Folder, register: &Register, keys: &HeadKeys) -> Result<Vec<String>, Error> {
+    let mut wrong = Vec::new();
+    for size in cosigned_sizes(folder)? {
+        let name = cosigned_at(size);
+        let text = folder::read_text(&folder.path(&name))?;
+        match keys.open(&text) {
+            Err(error) => wrong.push(format!("{name}: not signed by a key of this register: {error}")),
+            Ok(head) if head.size != size => wrong.push(format!("{name}: it is of {} entries", head.size)),
+            Ok(head) => match register.root_at(size)? {
+                Some(root) if root == head.root => {}
+                Some(_) => {
+                    wrong.push(format!("{name}: witnesses saw other entries than the register now has"))
+                }
+                None => wrong.push(format!("{name}: witnesses saw more entries than the register now has")),
+            },
+        }
+    }
+    Ok(wrong)
 }
 
 /// The newest head, with the signatures of witnesses where there are any.

@@ -58,19 +58,28 @@ pub fn run(
             let keys = own_head_keys(folder, &register)?;
             let signed = |text: &str| keys.open(text).map(drop).map_err(|e| e.to_string());
             let report = register.audit_with(&signed)?;
+            let cosigned = proofs::audit_cosigned(folder, &register, &keys)?;
             if as_json {
                 let first = report.problems.first().map(ToString::to_string);
                 output.json(&serde_json::json!({
-                    "version": crate::report::json::VERSION, "sound": report.is_sound(), "first_bad": first,
+                    "version": crate::report::json::VERSION, "sound": report.is_sound() && cosigned.is_empty(),
+                    "first_bad": first.or_else(|| cosigned.first().cloned()),
                 }))?;
             } else {
                 output.say(crate::report::audit(&report))?;
+                for wrong in &cosigned {
+                    output.say(wrong)?;
+                }
             }
-            Ok(if report.is_sound() { Exit::Good } else { Exit::Gaps })
+            Ok(if report.is_sound() && cosigned.is_empty() { Exit::Good } else { Exit::Gaps })
         }
         RegisterVerb::Backup { to } => {
             let report = register.backup(to)?;
             output.say(format_args!("{}: {}", to.display(), crate::report::audit(&report)))?;
+            let cosigned = proofs::copy_cosigned(folder, to)?;
+            if cosigned > 0 {
+                output.say(format_args!("{}.cosigned: {cosigned} cosigned heads", to.display()))?;
+            }
             Ok(if report.is_sound() { Exit::Good } else { Exit::Gaps })
         }
         RegisterVerb::History { number } => {

@@ -161,7 +161,10 @@ pub fn remembered(
         found.line("remembered", true, Answer::NotChecked("its data could not be read".to_owned()), MEANS);
         return Ok(());
     };
+    // Two verifications at once would each read the old head, and the later write lose the newer one.
+    let held = folder::hold(&place(folder, &certificate.register.origin).with_extension("lock"))?;
     let (answer, means) = judged(found, &certificate, proof, register, keys, folder)?;
+    drop(held);
     found.line("remembered", true, answer, means);
     Ok(())
 }
