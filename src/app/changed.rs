@@ -187,7 +187,7 @@ fn printed(
     });
     let shown = |value: &String| if *withheld { WITHHELD.to_owned() } else { value.clone() };
     PrintedChange {
-        what: in_words(path, lot.map(|lot| &lot.case.dossier)),
+        what: in_words(path, lot.map(|lot| &lot.case.dossier), turn.and_then(|turn| lots.get(turn))),
         at: path.replace(".dossier.disclosed", ""),
         was: shown(was),
         now: shown(now),
@@ -230,7 +230,7 @@ fn covers(above: &str, path: &str) -> bool {
 }
 
 /// A place of the data in words.
-fn in_words(path: &str, dossier: Option<&Dossier>) -> String {
+fn in_words(path: &str, dossier: Option<&Dossier>, shown: Option<&CertifiedLot>) -> String {
     let plain = |path: &str| path.replace('_', " ").replace('.', ", ");
     let Some(dossier) = dossier else { return plain(path) };
     let lot = &dossier.record.lot;
@@ -239,7 +239,13 @@ fn in_words(path: &str, dossier: Option<&Dossier>) -> String {
     }
     let below = path.split_once(']').map_or(path, |(_, rest)| rest).trim_start_matches('.');
     let below = below.strip_prefix("dossier.disclosed.").unwrap_or(below);
-    format!("lot {lot}: {}", plain(below))
+    // A finding by its subject, as the certificate prints it; its turn says nothing to a reader.
+    let finding = below.strip_prefix("findings[").and_then(|rest| rest.split_once("]."));
+    let found = finding.and_then(|(turn, key)| {
+        let finding = shown?.findings.get(turn.parse::<usize>().ok()?)?;
+        Some(format!("lot {lot}: finding on {}, {}", finding.subject, plain(key)))
+    });
+    found.unwrap_or_else(|| format!("lot {lot}: {}", plain(below)))
 }
 
 /// Lots without what was found after use: of a shipment that conforms it is in order, and not what changed.
