@@ -321,6 +321,41 @@ fn texts_of_the_data_cannot_reach_the_files_structure() {
     assert_eq!(read.attachment, data);
 }
 
+/// ISO 19005-3, 6.1.7.1: no stream's own bytes may be taken for the end of line before `endstream`.
+#[test]
+fn packed_data_that_end_in_a_carriage_return_are_written_in_digits() {
+    let deflated = |data: &[u8]| {
+        let mut stream = lopdf::Stream::new(lopdf::Dictionary::new(), data.to_vec());
+        stream.compress().unwrap();
+        stream.content
+    };
+    let mut value = certificate(vec![lot("L-26-0417", 2, 1)]);
+    // An odd byte more at a time: the sum in the checksum takes each last byte within 256 tries.
+    let (data, stamp) = (0..600)
+        .map(|n| {
+            *value.pointer_mut("/conformity").unwrap() = json!("a".repeat(n));
+            bytes_of(&value)
+        })
+        .find(|(data, _)| deflated(data).ends_with(b"\r"))
+        .unwrap();
+    let bytes = sealed(&stamp, &data, Paper::A4).bytes;
+    assert_eq!(read_sealed(&bytes).unwrap().attachment, data);
+    let ends = bytes.windows(11).filter(|w| w == b"\r\nendstream").count();
+    assert_eq!(ends, 0);
+    let wrapped = b"/Filter[/ASCIIHexDecode/FlateDecode]";
+    assert!(bytes.windows(wrapped.len()).any(|w| w == wrapped));
+    // An outside library unpacks it as well.
+    let doc = lopdf::Document::load_mem(&bytes).unwrap();
+    let files: Vec<_> = doc
+        .objects
+        .values()
+        .filter_map(|o| o.as_stream().ok())
+        .filter(|s| s.dict.has_type(b"EmbeddedFile"))
+        .collect();
+    let unpacked = files.iter().map(|s| s.decompressed_content().unwrap()).collect::<Vec<_>>();
+    assert_eq!(unpacked, [data]);
+}
+
 #[test]
 fn the_file_is_built_as_archives_and_screen_readers_need() {
     let (data, stamp) = one();
