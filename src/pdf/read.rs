@@ -222,7 +222,9 @@ impl File<'_> {
         let packed = self.bytes.get(*at..stop).ok_or_else(|| bad("it runs past the file"))?;
         let data = match stream.get("Filter") {
             None => packed.to_vec(),
-            Some(_) if stream.get("DecodeParms").is_some() => return Err(bad("it is packed with parameters")),
+            Some(_) if stream.get("DecodeParms").is_some() => {
+                return Err(bad("it is packed with parameters"));
+            }
             Some(filter) if filter.is_name(FLATE) => unpack(packed)?,
             // As the writer does where the packed bytes would end in a carriage return.
             Some(Item::List(filters)) if both(filters) => {
