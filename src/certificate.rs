@@ -429,12 +429,15 @@ pub struct JudgeVersion {
     pub judge: u64,
 }
 
-/// What drew the page: the same identity draws the same bytes from the same data.
+/// What drew the page: the same drawing, template, fonts and paper draw the same bytes from the same data, whichever
+/// release it is.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
 #[serde(deny_unknown_fields)]
 pub struct RendererIdentity {
-    /// Release of the program.
+    /// Release of the program, for people.
     pub release: String,
+    /// [`crate::pdf::DRAWING`].
+    pub drawing: u64,
     /// Template.
     pub template: String,
     /// Digest of the template.

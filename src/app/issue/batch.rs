@@ -133,6 +133,7 @@ impl Batch<'_> {
             renderer: RendererIdentity {
                 release: env!("CARGO_PKG_VERSION").to_owned(),
                 template: identity.template,
+                drawing: identity.drawing,
                 template_sha256: identity.template_sha256,
                 fonts_sha256: identity.fonts_sha256,
                 paper: match shop.paper {
