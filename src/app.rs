@@ -4,6 +4,7 @@
 pub mod addressees;
 pub mod adopt;
 pub mod affected;
+pub mod amended;
 pub mod blank;
 pub mod book;
 pub mod builtin;

@@ -22,6 +22,7 @@ use serde::Serialize;
 
 pub use corrected::PrintedCorrection;
 pub use corrected::PrintedLate;
+pub use corrected::in_record;
 pub use evidence::Evidence;
 pub use evidence::EvidenceError;
 pub use evidence::EvidenceLot;
@@ -40,6 +41,7 @@ pub use signed::wrong_signatures;
 pub use uses::Thing;
 pub use uses::Use;
 pub use uses::uses;
+pub use withheld::WITHHELD;
 pub use withheld::controlled;
 pub use withheld::markings;
 pub use withheld::masked;
@@ -54,8 +56,8 @@ use crate::part::Item;
 use crate::record::Knowledge;
 use crate::shop::ReleasePolicy;
 
-/// The form of the data. Draft: another release may refuse it and says so.
-pub const FORMAT: &str = "brightproof certificate, draft 0";
+/// The form of the data. Frozen: every later release reads it, and one that changes it gives it another name.
+pub const FORMAT: &str = "brightproof certificate, 1";
 
 /// Everything a certificate says.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
@@ -190,8 +192,33 @@ pub struct Replaces {
     pub reason: String,
     /// Clerical, or conformity.
     pub kind: AmendmentKind,
-    /// What changed, in words.
-    pub changed: Vec<String>,
+    /// What changed, in the order of the certificate.
+    pub changed: Vec<ChangedValue>,
+    /// How many more changes there are than are listed.
+    #[serde(default, skip_serializing_if = "is_nil")]
+    pub more: u64,
+    /// Printed rows that stand in no row of the replaced certificate, as `lots[0].tests[1]`: marked on the page.
+    pub marked: Vec<String>,
+}
+
+/// One value that is other than on the replaced certificate.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct ChangedValue {
+    /// Of what, in words.
+    pub what: String,
+    /// Its place in the data, with `dossier.disclosed` left out; findings by requirement and part of the lot.
+    pub at: String,
+    /// What stood there; `nothing`, or `withheld` where the order does not disclose it.
+    pub was: String,
+    /// What stands there now.
+    pub now: String,
+    /// Why: the reason of the correction that changed it, else that of the amendment.
+    pub why: String,
+}
+
+fn is_nil(count: &u64) -> bool {
+    *count == 0
 }
 
 /// The two kinds of amendment.

@@ -19,6 +19,7 @@ mod editions;
 mod faults;
 mod figures;
 mod filled;
+mod golden;
 mod heats;
 mod ids;
 mod intake;

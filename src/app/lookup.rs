@@ -1,9 +1,9 @@
 //! Finding, withdrawing and amending what was issued.
 
-use serde_json::Value;
 use serde_json::json;
 
 use crate::app::addressees::Addressees;
+use crate::app::amended;
 use crate::app::desk;
 use crate::app::desk::Desk;
 use crate::app::desk::open_register;
@@ -18,16 +18,13 @@ use crate::app::release;
 use crate::app::release::Authenticated;
 use crate::app::withheld;
 use crate::app::world::World;
-use crate::certificate;
 use crate::certificate::AmendmentKind;
 use crate::certificate::Certificate;
-use crate::certificate::CertifiedLot;
+use crate::certificate::ChangedValue;
 use crate::certificate::Datum;
 use crate::certificate::Replaces;
 use crate::checkpoint::SigningKey;
 use crate::folder::Folder;
-use crate::judge;
-use crate::judge::Dossier;
 use crate::register::Found;
 use crate::register::Kind;
 use crate::register::NewEntry;
@@ -112,8 +109,8 @@ pub enum Amended {
     New {
         /// Its number.
         number: String,
-        /// What changed, in words.
-        changed: Vec<String>,
+        /// What changed.
+        changed: Vec<ChangedValue>,
         /// Who holds the old one.
         told: Holders,
     },
@@ -173,9 +170,10 @@ pub fn amend_signed(
     if !shipment.conforms() {
         return Ok(Amended::Held(Box::new(shipment)));
     }
-    let mut old: Certificate = serde_json::from_slice(&stored.data).map_err(|e| {
+    let issued: Certificate = serde_json::from_slice(&stored.data).map_err(|e| {
         Error::cannot(format!("the stored data of {number} cannot be read: {e}"), "run `register audit`")
     })?;
+    let mut old = issued.clone();
     // Compared whole: what the old certificate withholds is put back from its evidence.
     let evidence = withheld::kept(&stored)?;
     for lot in &mut old.lots {
@@ -187,175 +185,54 @@ pub fn amend_signed(
         })?;
         lot.dossier = Datum::Disclosed(Box::new(dossier));
     }
-    let changed = changes(&old, &shipment)?;
+    let mut changed = amended::changes(&old, &shipment, &desk.book.shop, request.why)?;
     if changed.is_empty() {
         return Err(Error::cannot(
             format!("nothing that certificate {number} says has changed"),
             "correct the record, order or part specification first; a lost copy is sent again with `reissue`",
         ));
     }
-    let judged = changed.iter().any(|c| c.judged);
-    if judged && request.kind == AmendmentKind::Clerical {
-        let what: Vec<&str> = changed.iter().filter(|c| c.judged).take(3).map(|c| c.words.as_str()).collect();
+    let mut judged = changed.iter().filter(|c| c.judged).take(3).map(|c| words(&c.value)).peekable();
+    if request.kind == AmendmentKind::Clerical && judged.peek().is_some() {
         return Err(Error::cannot(
-            format!("this is no clerical change: {}", what.join("; ")),
+            format!("this is no clerical change: {}", judged.collect::<Vec<_>>().join("; ")),
             "give --kind conformity, and tell whoever holds the old certificate",
         ));
     }
-    let changed: Vec<String> = changed.into_iter().map(|c| c.words).collect();
+    drop(judged);
+    let more = u64::try_from(changed.len().saturating_sub(MOST_CHANGES)).unwrap_or(u64::MAX);
+    changed.truncate(MOST_CHANGES);
+    let changed: Vec<ChangedValue> = changed.into_iter().map(|c| c.value).collect();
     let replaces = Replaces {
         number: number.to_owned(),
         stamp: stored.stamp.clone(),
         reason: request.why.to_owned(),
         kind: request.kind,
         changed: changed.clone(),
+        more,
+        marked: Vec::new(),
     };
-    let (number, told) = issue::amend(desk, &shipment, replaces, &hands.sign(&shipment.key), world)?;
+    let (number, told) = issue::amend(
+        desk,
+        &shipment,
+        issue::Replacing { replaces, old: &issued },
+        &hands.sign(&shipment.key),
+        world,
+    )?;
     Ok(Amended::New { number, changed, told })
 }
 
-/// One change between what a certificate says and what it would say now.
-struct Change {
-    words: String,
-    /// Whether the parts were judged by it.
-    judged: bool,
-}
-
 /// At most so many changes are spelled out on the page.
-const MOST_CHANGES: usize = 12;
+const MOST_CHANGES: usize = 40;
 
-fn changes(old: &Certificate, shipment: &Shipment) -> Result<Vec<Change>, Error> {
-    let mut lots: Vec<_> = Vec::new();
-    let mut later: Vec<String> = Vec::new();
-    let mut all = Vec::new();
-    for (turn, lot) in shipment.lots.iter().enumerate() {
-        let mut dossier = lot.case.dossier.clone();
-        later.extend(judge::later_requirements(&dossier));
-        // Seen as the old one was: what is newly shown or withheld is no change in what was found.
-        if let Some(Datum::Disclosed(before)) = old.lots.get(turn).map(|l| &l.dossier) {
-            let papers = |d: &Dossier| {
-                (d.order.discloses, d.part.discloses, d.order.controlled.clone(), d.part.controlled.clone())
-            };
-            if papers(before) != papers(&dossier) {
-                let words = format!("lots[{turn}]: what is disclosed, or its control marking, changed");
-                all.push(Change { words, judged: false });
-            }
-            (
-                dossier.order.discloses,
-                dossier.part.discloses,
-                dossier.order.controlled,
-                dossier.part.controlled,
-            ) = papers(before);
-        }
-        lots.push(certificate::certified_lot(dossier, lot.findings.clone(), lot.quantity));
-    }
-    let value =
-        |lots: &[CertifiedLot]| serde_json::to_value(lots).map_err(|e| Error::cannot(e.to_string(), ""));
-    let (old, new) = (value(&old.lots)?, value(&lots)?);
-    walk("lots", &without_later(old, &later), &without_later(new, &later), &mut all);
-    for (turn, lot) in shipment.lots.iter().enumerate() {
-        if !certificate::withheld(&lot.case.dossier).is_empty() {
-            let place = format!("lots[{turn}].");
-            all.iter_mut().filter(|c| c.words.starts_with(&place)).for_each(Change::withhold);
-        }
-    }
-    let more = all.len().saturating_sub(MOST_CHANGES);
-    if more > 0 {
-        let judged = all.iter().skip(MOST_CHANGES).any(|c| c.judged);
-        all.truncate(MOST_CHANGES);
-        all.push(Change { words: format!("and {more} more"), judged });
-    }
-    Ok(all)
-}
-
-impl Change {
-    /// Leaves the place, and takes out what stood and stands there.
-    fn withhold(&mut self) {
-        if let Some((place, _)) = self.words.split_once(": ") {
-            self.words = format!("{place}: changed; both values are withheld");
-        }
-    }
-}
-
-/// Lots without what was found after use: of a shipment that conforms it is in order, and not what changed.
-fn without_later(mut lots: Value, later: &[String]) -> Value {
-    for lot in lots.as_array_mut().into_iter().flatten() {
-        if let Some(findings) = lot.get_mut("findings").and_then(Value::as_array_mut) {
-            findings.retain(|f| {
-                let id = f.get("requirement").and_then(Value::as_str);
-                !id.is_some_and(|id| later.iter().any(|l| l == id))
-            });
-        }
-        let dossier = lot.get_mut("dossier").and_then(|d| d.get_mut("disclosed"));
-        if let Some(dossier) = dossier.and_then(Value::as_object_mut) {
-            dossier.remove("later");
-        }
-    }
-    lots
-}
-
-/// Compares two values; each leaf that differs is one change. Printed copies of recorded facts are left to the
-/// record itself, so that one correction reads as one change.
-fn walk(path: &str, old: &Value, new: &Value, all: &mut Vec<Change>) {
-    match (old, new) {
-        (Value::Object(a), Value::Object(b)) => {
-            let mut keys: Vec<&String> = a.keys().chain(b.keys().filter(|k| !a.contains_key(*k))).collect();
-            keys.sort();
-            for key in keys {
-                // Those stand directly under a lot; a record's own tests, counts and material are the facts.
-                let derived = path.matches('[').count() == 1
-                    && path.ends_with(']')
-                    && matches!(
-                        key.as_str(),
-                        "treatments"
-                            | "tests"
-                            | "counts"
-                            | "dates"
-                            | "call_outs"
-                            | "material"
-                            | "description"
-                            | "statements"
-                            | "fields"
-                            | "deviations"
-                            | "conversions"
-                            | "corrections"
-                            | "entered_late"
-                            | "withheld"
-                            | "controlled"
-                    );
-                // Corrections and what the journal says of them explain changes; they are none.
-                let explains = path.ends_with(".dossier.disclosed")
-                    && (key == "checks" || key == "corrections")
-                    || path.ends_with(".record") && key == "corrections";
-                if derived || explains {
-                    continue;
-                }
-                let next = format!("{path}.{key}");
-                walk(&next, a.get(key).unwrap_or(&Value::Null), b.get(key).unwrap_or(&Value::Null), all);
-            }
-        }
-        (Value::Array(a), Value::Array(b)) => {
-            for i in 0..a.len().max(b.len()) {
-                let next = format!("{path}[{i}]");
-                walk(&next, a.get(i).unwrap_or(&Value::Null), b.get(i).unwrap_or(&Value::Null), all);
-            }
-        }
-        (a, b) if a == b => {}
-        (a, b) => {
-            let plain = path.replace(".dossier.disclosed", "");
-            let clerical =
-                [".remarks", ".note", ".purchaser_lot", ".order.dated", ".part.description", ".heats"];
-            let judged = !clerical.iter().any(|c| plain.contains(c));
-            all.push(Change { words: format!("{plain}: {} became {}", text(a), text(b)), judged });
-        }
-    }
-}
-
-fn text(value: &Value) -> String {
-    match value {
-        Value::Null => "nothing".to_owned(),
-        Value::String(text) => format!("`{text}`"),
-        Value::Object(_) | Value::Array(_) => "several entries".to_owned(),
-        other => other.to_string(),
+/// One change in words.
+pub fn words(change: &ChangedValue) -> String {
+    let ChangedValue { what, was, now, .. } = change;
+    if was.is_empty() && now.is_empty() {
+        format!("{what} changed")
+    } else if was == now {
+        format!("{what}: changed; both values are withheld")
+    } else {
+        format!("{what}: `{was}` became `{now}`")
     }
 }

@@ -100,7 +100,7 @@ pub fn entered_late(dossier: &Dossier) -> Vec<PrintedLate> {
 }
 
 /// A place of the record in words: `run 1, passivate, temperature`.
-fn in_record(record: &Record, at: &str) -> String {
+pub fn in_record(record: &Record, at: &str) -> String {
     let path: Path = at.parse().unwrap_or_default();
     let mut words: Vec<String> = Vec::new();
     for segment in path.segments() {

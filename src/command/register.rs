@@ -15,6 +15,7 @@ use crate::app::world::World;
 use crate::cli::RegisterVerb;
 use crate::folder::Folder;
 use crate::register::KeptHead;
+use crate::report::json;
 
 pub fn run(
     verb: &RegisterVerb,
@@ -59,10 +60,7 @@ pub fn run(
             let signed = |text: &str| keys.open(text).map(drop).map_err(|e| e.to_string());
             let report = register.audit_with(&signed)?;
             if as_json {
-                let first = report.problems.first().map(ToString::to_string);
-                output.json(&serde_json::json!({
-                    "version": crate::report::json::VERSION, "sound": report.is_sound(), "first_bad": first,
-                }))?;
+                output.json(&json::audit(&report))?;
             } else {
                 output.say(crate::report::audit(&report))?;
             }
@@ -70,7 +68,11 @@ pub fn run(
         }
         RegisterVerb::Backup { to } => {
             let report = register.backup(to)?;
-            output.say(format_args!("{}: {}", to.display(), crate::report::audit(&report)))?;
+            if as_json {
+                output.json(&json::audit(&report))?;
+            } else {
+                output.say(format_args!("{}: {}", to.display(), crate::report::audit(&report)))?;
+            }
             Ok(if report.is_sound() { Exit::Good } else { Exit::Gaps })
         }
         RegisterVerb::History { number } => {
@@ -81,6 +83,10 @@ pub fn run(
                     "see `brightproof find`",
                 )
                 .into());
+            }
+            if as_json {
+                output.json(&entries.into_iter().map(json::entry).collect::<Vec<_>>())?;
+                return Ok(Exit::Good);
             }
             for entry in entries {
                 output.say(format_args!(

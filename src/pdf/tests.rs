@@ -65,7 +65,7 @@ fn certificate(lots: Vec<Value>) -> Value {
         "lot": lot["lot"], "quantity": 240, "serials": [],
     })).collect();
     json!({
-        "format": "brightproof certificate, draft 0", "number": "LBF-2026-000123", "issued": "2026-11-25T16:20:31-05:00",
+        "format": "brightproof certificate, 1", "number": "LBF-2026-000123", "issued": "2026-11-25T16:20:31-05:00",
         "place": "Alder Falls", "salt": "00",
         "issuer": {"name": "Larkspur Bright Finishing", "address": ["14 Foundry Row", "Alder Falls"], "contact": "quality@larkspur.example",
             "approvals": [{"what": "Nitric passivation, Orrery Semicon Supply", "number": "OSS-114", "until": "2027-05-01"}],

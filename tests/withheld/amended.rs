@@ -28,7 +28,7 @@ fn amend(folder: &Path, kind: AmendmentKind) -> (Vec<String>, Vec<u8>) {
     match lookup::amend(&mut desk, &request, &demo::world(demo::AFTER, "amended")) {
         Ok(Amended::New { number, changed, .. }) => {
             issue::write_out(&desk, &number, None).unwrap();
-            (changed, demo::file(folder, &number))
+            (changed.iter().map(lookup::words).collect(), demo::file(folder, &number))
         }
         Ok(Amended::Held(_)) => panic!("held"),
         Err(error) => panic!("{error}"),
@@ -40,7 +40,7 @@ fn the_change_is_told_without_what_it_was() {
     let folder = copied("withheld-amended");
     demo::correct(&folder, &format!("lots/{CLOSED}.yaml"), "temperature: 78 °F", "temperature: 79 °F");
     let (changed, file) = amend(&folder, AmendmentKind::Conformity);
-    let place = "lots[0].record.runs[0].steps[2].passivate.temperature: changed; both values are withheld";
+    let place = "lot L-26-0501: run 1, passivate, temperature: changed; both values are withheld";
     assert!(changed.iter().any(|c| c == place), "{changed:?}");
     let all = changed.join("\n");
     assert!(!all.contains("Sorrel") && !all.contains("withheld: `"), "{all}");
@@ -59,7 +59,7 @@ fn disclosing_more_is_clerical() {
     std::fs::write(&file, text + "discloses: { bath_chemistry: yes, names: yes, scrap: yes, record: yes }\n")
         .unwrap();
     let (changed, file) = amend(&folder, AmendmentKind::Clerical);
-    assert_eq!(changed, ["lots[0]: what is disclosed, or its control marking, changed"]);
+    assert_eq!(changed, ["lot L-26-0501: what is disclosed, or its control marking changed"]);
     let certificate = forger::certificate(&file);
     assert!(matches!(certificate.lots[0].dossier, Datum::Disclosed(_)));
     let anchor = Anchor::read(&Shop::get().root).unwrap();

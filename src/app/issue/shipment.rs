@@ -132,6 +132,11 @@ impl Shipment {
         &self.purchaser.name
     }
 
+    /// The purchaser, as the shop's book has it.
+    pub fn purchaser(&self) -> &Purchaser {
+        &self.purchaser
+    }
+
     /// Digest of everything that was judged.
     pub fn input_digest(&self) -> &str {
         &self.input
