@@ -1,6 +1,7 @@
 //! The integration tests: one binary, which links once.
 
 mod alloy_names;
+mod amended;
 mod archived;
 mod attacks;
 mod bath_log;
