@@ -19,6 +19,7 @@ mod faults;
 mod figures;
 mod filled;
 mod heats;
+mod hostile;
 mod ids;
 mod intake;
 mod interrupted;

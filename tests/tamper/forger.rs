@@ -144,7 +144,7 @@ pub fn splice(bytes: &[u8], place: Range<usize>, with: &[u8]) -> Vec<u8> {
 }
 
 /// The dictionary and stream, as written, of the object that holds a mark; without its number.
-fn stream(bytes: &[u8], mark: &[u8]) -> Range<usize> {
+pub fn stream(bytes: &[u8], mark: &[u8]) -> Range<usize> {
     let at = find(bytes, mark);
     let begin = bytes[..at].windows(4).rposition(|window| window == b"obj\n").unwrap() + 4;
     begin..at + find(&bytes[at..], b"\nendobj\n")
