@@ -75,9 +75,14 @@ fn a_line_of_many_megabytes_is_refused() {
     fs::write(folder.join(LOG[2]), "1,".repeat(30_000_000)).unwrap();
     refused("a log of 60 MB in one line", &folder, &LOG, "N-2-2026-11-24.csv");
     fs::write(folder.join("s.csv"), "a,".repeat(2_000_000)).unwrap();
-    refused("a sheet of 4 MB in one line", &folder, &["intake", "s.csv"], "s.csv");
+    refused("a sheet of 4 MB in one line", &folder, &["intake", "s.csv"], "headings");
     fs::write(folder.join("c.tlog-proof"), "c2sp.org/tlog-proof@v1\n".repeat(2_000_000)).unwrap();
-    refused("a proof of 46 MB", &folder, &["verify", "c.pdf", "--trust", "keys/root.pem"], "c.tlog-proof");
+    refused(
+        "a proof of 46 MB",
+        &folder,
+        &["verify", "c.pdf", "--trust", "keys/root.pem"],
+        "proof        FAIL",
+    );
 }
 
 #[test]

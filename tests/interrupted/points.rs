@@ -97,7 +97,9 @@ fn point(verb: Verb, how: &str, at: usize) -> Tally {
     let said = demo::printed(&output);
     let there = made(verb, &folder);
     let place = format!("{verb:?}, {how} at {at}: {said}");
-    assert!(there == 0 || there == verb.adds(), "{there} entries: {place}");
+    // A lot that fails before the register is written is left out of its batch, and that is said.
+    let left_out = verb == Verb::Issue && there == 1 && said.matches("nothing issued").count() == 1;
+    assert!(there == 0 || there == verb.adds() || left_out, "{there} entries: {place}");
     if output.status.success() {
         assert_eq!(there, verb.adds(), "it says that it is done: {place}");
     } else if output.status.code().is_some() {

@@ -82,13 +82,28 @@ fn at_once(processes: usize) -> usize {
         .map(|turn| {
             // Each has some of its own, and one that all of them want.
             let own = FREE[1..].iter().skip(turn).step_by(processes);
-            let targets: Vec<&str> = std::iter::once(&FREE[0]).chain(own).copied().collect();
+            let all = std::iter::once(&FREE[0]).chain(own).copied();
+            let targets: Vec<&str> = all
+                .flat_map(|target| [if target.starts_with("PS") { "--slip" } else { "" }, target])
+                .filter(|word| !word.is_empty())
+                .collect();
             start(&folder, &[&["issue"][..], &targets, &["--by", demo::RELEASES]].concat())
         })
         .collect();
     children.push(start(
         &folder,
-        &["reissue", FIRST, "--by", "D. Yarrow", "--to", "R. Fathom", "--why", "lost", "--out", "sent"],
+        &[
+            "reissue",
+            FIRST,
+            "--by",
+            "D. Yarrow",
+            "--to",
+            "R. Fathom, receiving inspection",
+            "--why",
+            "lost",
+            "--out",
+            "sent",
+        ],
     ));
     for child in children {
         let output = child.wait_with_output().unwrap();
