@@ -22,6 +22,7 @@ mod figures;
 mod filled;
 mod golden;
 mod heats;
+mod hostile;
 mod ids;
 mod intake;
 mod interrupted;
