@@ -4,12 +4,12 @@
 pub mod addressees;
 pub mod adopt;
 pub mod affected;
+pub mod amended;
 pub mod blank;
 pub mod book;
 pub mod builtin;
 pub mod calculate;
 pub mod call_outs;
-pub mod changed;
 pub mod computed;
 pub mod correct;
 pub mod delivery;

@@ -12,7 +12,6 @@ mod picture;
 mod pieces;
 mod printed;
 mod raw;
-mod replaced;
 mod sampled;
 mod signed;
 mod uses;
@@ -33,10 +32,6 @@ pub use picture::Picture;
 pub use printed::certified_lot;
 pub use printed::conformity;
 pub use printed::not_covered;
-pub use replaced::ChangedRow;
-pub use replaced::PrintedChange;
-pub use replaced::WITHHELD;
-pub use replaced::changed_rows;
 pub use sampled::PrintedSampling;
 pub use signed::HAND_SIGNATURE;
 pub use signed::How;
@@ -46,6 +41,7 @@ pub use signed::wrong_signatures;
 pub use uses::Thing;
 pub use uses::Use;
 pub use uses::uses;
+pub use withheld::WITHHELD;
 pub use withheld::controlled;
 pub use withheld::markings;
 pub use withheld::masked;
@@ -60,8 +56,8 @@ use crate::part::Item;
 use crate::record::Knowledge;
 use crate::shop::ReleasePolicy;
 
-/// The form of the data. Draft: another release may refuse it and says so.
-pub const FORMAT: &str = "brightproof certificate, draft 0";
+/// The form of the data. Frozen: every later release reads it, and one that changes it gives it another name.
+pub const FORMAT: &str = "brightproof certificate, 1";
 
 /// Everything a certificate says.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
@@ -196,11 +192,33 @@ pub struct Replaces {
     pub reason: String,
     /// Clerical, or conformity.
     pub kind: AmendmentKind,
-    /// Every field that changed.
-    pub changed: Vec<PrintedChange>,
-    /// Rows of the page that read differently, which the page marks.
-    #[serde(default, skip_serializing_if = "Vec::is_empty")]
-    pub rows: Vec<ChangedRow>,
+    /// What changed, in the order of the certificate.
+    pub changed: Vec<ChangedValue>,
+    /// How many more changes there are than are listed.
+    #[serde(default, skip_serializing_if = "is_nil")]
+    pub more: u64,
+    /// Printed rows that stand in no row of the replaced certificate, as `lots[0].tests[1]`: marked on the page.
+    pub marked: Vec<String>,
+}
+
+/// One value that is other than on the replaced certificate.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct ChangedValue {
+    /// Of what, in words.
+    pub what: String,
+    /// Its place in the data, with `dossier.disclosed` left out; findings by requirement and part of the lot.
+    pub at: String,
+    /// What stood there; `nothing`, or `withheld` where the order does not disclose it.
+    pub was: String,
+    /// What stands there now.
+    pub now: String,
+    /// Why: the reason of the correction that changed it, else that of the amendment.
+    pub why: String,
+}
+
+fn is_nil(count: &u64) -> bool {
+    *count == 0
 }
 
 /// The two kinds of amendment.
@@ -438,12 +456,15 @@ pub struct JudgeVersion {
     pub judge: u64,
 }
 
-/// What drew the page: the same identity draws the same bytes from the same data.
+/// What drew the page: the same drawing, template, fonts and paper draw the same bytes from the same data, whichever
+/// release it is.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
 #[serde(deny_unknown_fields)]
 pub struct RendererIdentity {
-    /// Release of the program.
+    /// Release of the program, for people.
     pub release: String,
+    /// [`crate::pdf::DRAWING`].
+    pub drawing: u64,
     /// Template.
     pub template: String,
     /// Digest of the template.

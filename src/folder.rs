@@ -4,6 +4,7 @@ mod append;
 
 use std::fs;
 use std::io;
+use std::io::Read;
 use std::io::Write;
 use std::path::Path;
 use std::path::PathBuf;
@@ -35,6 +36,9 @@ pub enum FolderError {
     /// Not UTF-8 text.
     #[error("{0} is not UTF-8 text")]
     NotText(String),
+    /// A pipe, a device or the like: reading it may never end.
+    #[error("{0} is a pipe or a device, not a file")]
+    NotAFile(String),
     /// A file is in the way.
     #[error("{0} is there already")]
     InTheWay(String),
@@ -71,6 +75,7 @@ impl FolderError {
                 }
                 FolderError::TooLarge { .. } => "check that it is the right file",
                 FolderError::NotText(_) => "save it as UTF-8",
+                FolderError::NotAFile(_) => "save what it gives as a file first",
                 FolderError::InTheWay(_) => "choose another name, or move the old one away",
                 FolderError::Exposed { .. } | FolderError::System { .. } => {
                     "check the disk and the permissions"
@@ -95,15 +100,31 @@ pub const LARGEST: u64 = 64 << 20;
 
 /// Reads a file whole.
 pub fn read(path: &Path) -> Result<Vec<u8>, FolderError> {
-    let facts = fs::metadata(path).map_err(|e| FolderError::from_io(path, e))?;
-    if facts.len() > LARGEST {
-        return Err(FolderError::TooLarge {
-            file: path.display().to_string(),
-            size: facts.len(),
-            most: LARGEST,
-        });
+    let told = |e| FolderError::from_io(path, e);
+    let facts = fs::metadata(path).map_err(told)?;
+    usual(path, &facts)?;
+    within(path, facts.len())?;
+    // A file may grow meanwhile, and some of the system's own say that they are empty: what comes is counted too.
+    let mut bytes = Vec::new();
+    let file = fs::File::open(path).map_err(told)?;
+    file.take(LARGEST.saturating_add(1)).read_to_end(&mut bytes).map_err(told)?;
+    within(path, bytes.len() as u64)?;
+    Ok(bytes)
+}
+
+/// Opening a pipe waits for whoever writes into it, and a device may never end; a folder is left to the system's word.
+fn usual(path: &Path, facts: &fs::Metadata) -> Result<(), FolderError> {
+    if facts.is_file() || facts.is_dir() {
+        return Ok(());
     }
-    fs::read(path).map_err(|e| FolderError::from_io(path, e))
+    Err(FolderError::NotAFile(path.display().to_string()))
+}
+
+fn within(path: &Path, size: u64) -> Result<(), FolderError> {
+    if size <= LARGEST {
+        return Ok(());
+    }
+    Err(FolderError::TooLarge { file: path.display().to_string(), size, most: LARGEST })
 }
 
 /// Reads a text file whole.

@@ -151,9 +151,15 @@ pub struct Prepared {
     pub gap: Option<Range<usize>>,
 }
 
+/// The drawing: raised when the same data, template and fonts would give other bytes, and only then. Files kept from
+/// earlier releases tell when it was forgotten.
+pub const DRAWING: u64 = 1;
+
 /// What a page's look depends on beside its data.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub struct Identity {
+    /// [`DRAWING`].
+    pub drawing: u64,
     /// The template's name.
     pub template: String,
     /// SHA-256 over the SHA-256 digests of the template, the metadata's frame and the colour
@@ -204,6 +210,7 @@ impl Renderer {
             fonts.update(Sha256::digest(file));
         }
         Identity {
+            drawing: DRAWING,
             template: template::NAME.to_owned(),
             template_sha256: hex::encode(template.finalize()),
             fonts_sha256: hex::encode(fonts.finalize()),

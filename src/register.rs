@@ -63,7 +63,7 @@ use self::entry::is_instant;
 use self::reading::Reading;
 
 /// The layout this release reads and writes; another is refused, never converted in passing.
-const LAYOUT: i64 = 3;
+const LAYOUT: i64 = 4;
 /// Marks the file as a register among SQLite files (`brpf`).
 const APPLICATION: i64 = 0x6272_7066;
 /// How long to wait for another program that writes.

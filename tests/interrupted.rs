@@ -10,8 +10,12 @@
 
 #[cfg(target_os = "linux")]
 mod killed;
+#[cfg(target_os = "linux")]
+mod points;
 mod refused;
 mod steps;
+#[cfg(target_os = "linux")]
+mod together;
 
 use std::fs;
 use std::path::Path;
@@ -22,6 +26,7 @@ use brightproof::app::addressees::Addressees;
 use brightproof::app::delivery;
 use brightproof::app::delivery::Reissue;
 use brightproof::app::delivery::Which;
+use brightproof::app::desk::Desk;
 use brightproof::app::desk::files;
 use brightproof::app::error::Error;
 use brightproof::app::issue;
@@ -32,6 +37,7 @@ use brightproof::app::lookup::AmendRequest;
 use brightproof::app::lookup::Amended;
 use brightproof::app::lookup::WithdrawRequest;
 use brightproof::app::verify::Anchor;
+use brightproof::app::world::World;
 use brightproof::certificate::AmendmentKind;
 use brightproof::checkpoint::EntryProof;
 use brightproof::checkpoint::VerifyKey;
@@ -87,10 +93,14 @@ type Fault = Box<dyn Fn(&str) -> Result<(), String> + Send>;
 fn act(verb: Verb, folder: &Path, fault: Option<Fault>) -> Result<(), Error> {
     let mut desk = demo::desk(folder);
     desk.register.set_fault(fault);
-    let world = demo::world(demo::AFTER, "act");
+    act_at(verb, &mut desk, folder, &demo::world(demo::AFTER, "act"))
+}
+
+/// The same at a time of the caller's.
+fn act_at(verb: Verb, desk: &mut Desk, folder: &Path, world: &World<'_>) -> Result<(), Error> {
     match verb {
         Verb::Issue => {
-            let outcomes = issue::issue(&mut desk, &batch(), demo::RELEASES, None, &world, &|| {})?;
+            let outcomes = issue::issue(desk, &batch(), demo::RELEASES, None, world, &|| {})?;
             assert_eq!(outcomes.len(), 2);
             for outcome in outcomes {
                 match outcome {
@@ -112,20 +122,20 @@ fn act(verb: Verb, folder: &Path, fault: Option<Fault>) -> Result<(), Error> {
                 out: &folder.join("sent"),
             };
             let which = Which::Number(FIRST);
-            delivery::reissue_from(&mut desk.register, &desk.signer, &to, &which, &request, &world).map(drop)
+            delivery::reissue_from(&mut desk.register, &desk.signer, &to, &which, &request, world).map(drop)
         }
         Verb::Amend => {
             let kind = AmendmentKind::Conformity;
             let request = AmendRequest { number: FIRST, by: demo::RELEASES, why: WHY, kind };
-            match lookup::amend(&mut desk, &request, &world)? {
-                Amended::New { number, .. } => issue::write_out(&desk, &number, None).map(drop),
+            match lookup::amend(desk, &request, world)? {
+                Amended::New { number, .. } => issue::write_out(desk, &number, None).map(drop),
                 Amended::Held(_) => panic!("held"),
             }
         }
         Verb::Withdraw => {
             let request = WithdrawRequest { number: FIRST, by: "M. Sorrel", why: WHY, parts: "hold them" };
             let to = Addressees::of(&desk.book);
-            lookup::withdraw_from(&mut desk.register, &desk.signer, &to, &request, &world).map(drop)
+            lookup::withdraw_from(&mut desk.register, &desk.signer, &to, &request, world).map(drop)
         }
     }
 }

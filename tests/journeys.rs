@@ -59,7 +59,7 @@ impl Done {
     /// Standard output as JSON.
     #[track_caller]
     pub fn json(&self) -> serde_json::Value {
-        serde_json::from_str(&self.out).unwrap_or_else(|e| panic!("{e}: {}", self.out))
+        serde_json::from_str(&self.out).unwrap_or_else(|e| panic!("{e}: {}\n{}", self.out, self.err))
     }
 }
 

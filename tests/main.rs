@@ -2,6 +2,7 @@
 
 mod alloy_names;
 mod amended;
+mod archived;
 mod attacks;
 mod bath_log;
 mod calculate;
@@ -19,7 +20,9 @@ mod editions;
 mod faults;
 mod figures;
 mod filled;
+mod golden;
 mod heats;
+mod hostile;
 mod ids;
 mod intake;
 mod interrupted;
@@ -35,6 +38,7 @@ mod logger;
 mod looking_back;
 mod merkle_vectors;
 mod mutants;
+mod notices;
 mod others;
 mod outside;
 mod packs;

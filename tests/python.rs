@@ -1,17 +1,27 @@
-//! Runs a script of ours with a general-purpose numerical library, to hold our figures against its.
+//! Runs a script of ours with general-purpose Python packages, to hold what we reckon and write against theirs.
 #![allow(dead_code, clippy::print_stdout, clippy::unwrap_used, reason = "each module uses what it needs")]
 
 use std::io::Write;
 use std::process::Command;
 use std::process::Stdio;
 
-/// What `script` prints when `input` is on its standard input; `None` where Python or SciPy is missing and
-/// `BRIGHTPROOF_REQUIRE_TOOLS` does not ask for them.
+/// What `script` prints when `input` is on its standard input, with SciPy at hand; see [`run`].
 pub fn scipy(script: &str, input: &str) -> Option<String> {
-    let there = Command::new("python3").args(["-c", "import scipy, numpy"]).output();
+    run(&["scipy", "numpy"], script, input)
+}
+
+/// What `script` prints when `input` is on its standard input; `None` where Python or one of the packages it needs
+/// is missing and `BRIGHTPROOF_REQUIRE_TOOLS` does not ask for them.
+pub fn run(packages: &[&str], script: &str, input: &str) -> Option<String> {
+    let import = format!("import {}", packages.join(", "));
+    let there = Command::new("python3").args(["-c", &import]).output();
     if !there.is_ok_and(|o| o.status.success()) {
-        assert!(std::env::var_os("BRIGHTPROOF_REQUIRE_TOOLS").is_none(), "python3 with scipy is missing");
-        println!("not compared: python3 with scipy is missing");
+        assert!(
+            std::env::var_os("BRIGHTPROOF_REQUIRE_TOOLS").is_none(),
+            "python3 with {} is missing",
+            packages.join(", ")
+        );
+        println!("not compared: python3 with {} is missing", packages.join(", "));
         return None;
     }
     let mut child = Command::new("python3")

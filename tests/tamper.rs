@@ -8,9 +8,11 @@
     reason = "a test stops at the first surprise"
 )]
 
+mod edits;
 mod flips;
 pub mod forger;
 mod history;
+mod known;
 
 use brightproof::app::verify::Anchor;
 use brightproof::app::verify::Overall;

@@ -34,7 +34,7 @@ use crate::app::proofs;
 use crate::app::release;
 use crate::app::world::World;
 use crate::certificate::AmendmentKind;
-use crate::certificate::PrintedChange;
+use crate::certificate::Certificate;
 use crate::certificate::RegisterHead;
 use crate::certificate::Replaces;
 use crate::folder;
@@ -424,15 +424,24 @@ fn unused(
     Ok(there)
 }
 
+/// What an amendment replaces.
+pub struct Replacing<'a> {
+    /// As the new certificate names it; its marks are worked out when the rows are there.
+    pub replaces: Replaces,
+    /// The old certificate's data, as issued.
+    pub old: &'a Certificate,
+}
+
 /// Issues an amendment: the same shipment judged anew, a new number, the old one named. Answers the number, and who
 /// holds the old one.
 pub fn amend(
     desk: &mut Desk,
     shipment: &Shipment,
-    replaces: Replaces,
+    replacing: Replacing<'_>,
     signing: &Signing,
     world: &World,
 ) -> Result<(String, Holders), Error> {
+    let replaces = &replacing.replaces;
     may_release(&signing.person, shipment)?;
     evidence::keep(&desk.book.folder, &shipment.evidence())?;
     let Desk { book, register, seal, signer, renderer } = desk;
@@ -458,10 +467,9 @@ pub fn amend(
     };
     let year = u16::try_from(world.today().year()).unwrap_or(0);
     let number = tx.next_number(&book.shop.number_prefix, year)?;
-    let new = batch.make(shipment, &number, &Salts::draw(shipment, world)?, Some(replaces.clone()))?;
+    let new = batch.make(shipment, &number, &Salts::draw(shipment, world)?, Some(&replacing))?;
     let mut detail = json!({
-        "by": signing.person.name, "reason": replaces.reason, "kind": replaces.kind,
-        "changed": replaces.changed.iter().map(PrintedChange::words).collect::<Vec<_>>(),
+        "by": signing.person.name, "reason": replaces.reason, "kind": replaces.kind, "changed": replaces.changed,
         journal::DETAIL: shipment.journals()?,
         "notify": notify,
     });

@@ -24,7 +24,7 @@ use crate::register::NewEntry;
 use crate::register::Register;
 
 /// The form of what is kept beside a legacy file.
-const FORMAT: &str = "brightproof legacy, draft 0";
+const FORMAT: &str = "brightproof legacy, 1";
 
 /// A legacy certificate to register.
 pub struct NewLegacy<'a> {

@@ -3,7 +3,7 @@
 use serde_json::json;
 
 use crate::app::addressees::Addressees;
-use crate::app::changed;
+use crate::app::amended;
 use crate::app::desk;
 use crate::app::desk::Desk;
 use crate::app::desk::open_register;
@@ -20,8 +20,8 @@ use crate::app::withheld;
 use crate::app::world::World;
 use crate::certificate::AmendmentKind;
 use crate::certificate::Certificate;
+use crate::certificate::ChangedValue;
 use crate::certificate::Datum;
-use crate::certificate::PrintedChange;
 use crate::certificate::Replaces;
 use crate::checkpoint::SigningKey;
 use crate::folder::Folder;
@@ -109,8 +109,8 @@ pub enum Amended {
     New {
         /// Its number.
         number: String,
-        /// What changed, in words.
-        changed: Vec<String>,
+        /// What changed.
+        changed: Vec<ChangedValue>,
         /// Who holds the old one.
         told: Holders,
     },
@@ -170,17 +170,13 @@ pub fn amend_signed(
     if !shipment.conforms() {
         return Ok(Amended::Held(Box::new(shipment)));
     }
-    let mut old: Certificate = serde_json::from_slice(&stored.data).map_err(|e| {
+    let issued: Certificate = serde_json::from_slice(&stored.data).map_err(|e| {
         Error::cannot(format!("the stored data of {number} cannot be read: {e}"), "run `register audit`")
     })?;
+    let mut old = issued.clone();
     // Compared whole: what the old certificate withholds is put back from its evidence.
     let evidence = withheld::kept(&stored)?;
-    let mut digests = Vec::new();
     for lot in &mut old.lots {
-        digests.push(match &lot.dossier {
-            Datum::Withheld(digest) => Some(digest.clone()),
-            Datum::Disclosed(_) => None,
-        });
         let dossier = withheld::dossier_of(lot, evidence.as_ref())?.ok_or_else(|| {
             Error::cannot(
                 format!("the evidence of {number} is gone, so nobody can tell what changed"),
@@ -189,29 +185,54 @@ pub fn amend_signed(
         })?;
         lot.dossier = Datum::Disclosed(Box::new(dossier));
     }
-    let found = changed::changes(&old, &digests, &shipment, &desk.book, request.why, world)?;
-    if !found.worth {
+    let mut changed = amended::changes(&old, &shipment, &desk.book.shop, request.why)?;
+    if changed.is_empty() {
         return Err(Error::cannot(
             format!("nothing that certificate {number} says has changed"),
             "correct the record, order or part specification first; a lost copy is sent again with `reissue`",
         ));
     }
-    if !found.judged.is_empty() && request.kind == AmendmentKind::Clerical {
-        let what: Vec<&str> = found.judged.iter().take(3).map(String::as_str).collect();
+    let mut judged = changed.iter().filter(|c| c.judged).take(3).map(|c| words(&c.value)).peekable();
+    if request.kind == AmendmentKind::Clerical && judged.peek().is_some() {
         return Err(Error::cannot(
-            format!("this is no clerical change: {}", what.join("; ")),
+            format!("this is no clerical change: {}", judged.collect::<Vec<_>>().join("; ")),
             "give --kind conformity, and tell whoever holds the old certificate",
         ));
     }
-    let changed: Vec<String> = found.fields.iter().map(PrintedChange::words).collect();
+    drop(judged);
+    let more = u64::try_from(changed.len().saturating_sub(MOST_CHANGES)).unwrap_or(u64::MAX);
+    changed.truncate(MOST_CHANGES);
+    let changed: Vec<ChangedValue> = changed.into_iter().map(|c| c.value).collect();
     let replaces = Replaces {
         number: number.to_owned(),
         stamp: stored.stamp.clone(),
         reason: request.why.to_owned(),
         kind: request.kind,
-        changed: found.fields,
-        rows: found.rows,
+        changed: changed.clone(),
+        more,
+        marked: Vec::new(),
     };
-    let (number, told) = issue::amend(desk, &shipment, replaces, &hands.sign(&shipment.key), world)?;
+    let (number, told) = issue::amend(
+        desk,
+        &shipment,
+        issue::Replacing { replaces, old: &issued },
+        &hands.sign(&shipment.key),
+        world,
+    )?;
     Ok(Amended::New { number, changed, told })
+}
+
+/// At most so many changes are spelled out on the page.
+const MOST_CHANGES: usize = 40;
+
+/// One change in words.
+pub fn words(change: &ChangedValue) -> String {
+    let ChangedValue { what, was, now, .. } = change;
+    if was.is_empty() && now.is_empty() {
+        format!("{what} changed")
+    } else if was == now {
+        format!("{what}: changed; both values are withheld")
+    } else {
+        format!("{what}: `{was}` became `{now}`")
+    }
 }

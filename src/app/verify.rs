@@ -378,14 +378,15 @@ fn page(
 ) -> Answer {
     let identity = renderer.identity();
     let theirs = &certificate.renderer;
-    let known = theirs.template == identity.template
+    let known = theirs.drawing == identity.drawing
+        && theirs.template == identity.template
         && theirs.template_sha256 == identity.template_sha256
-        && theirs.fonts_sha256 == identity.fonts_sha256
-        && theirs.release == env!("CARGO_PKG_VERSION");
+        && theirs.fonts_sha256 == identity.fonts_sha256;
     if !known {
         return Answer::NotChecked(format!(
-            "drawn by release {}, template `{}`: needs that release",
-            theirs.release, theirs.template
+            "it was drawn by release {} (drawing {}, template `{}`), which this one draws otherwise: the page is \
+             under the seal, and that release can draw it again",
+            theirs.release, theirs.drawing, theirs.template
         ));
     }
     let reserve = reserve.unwrap_or(sealed.der.len());

@@ -4,7 +4,7 @@
 //! ```text
 //! in the certificate   "dossier":{"withheld":"<64 hexadecimal digits>"}
 //!                      = SHA-256( salt, 32 bytes || the dossier, RFC 8785 canonical JSON )
-//! the evidence         {"format":"brightproof evidence, draft 0",
+//! the evidence         {"format":"brightproof evidence, 1",
 //!                       "lots":[{"dossier":{...},"lot":"L-26-0501","salt":"<64 hexadecimal digits>"}],
 //!                       "number":"LBF-2026-000124","stamp":"<the certificate's stamp>"}
 //! ```
@@ -25,8 +25,8 @@ use crate::certificate::CertifiedLot;
 use crate::certificate::Datum;
 use crate::judge::Dossier;
 
-/// The form of the evidence. Draft: another release may refuse it and says so.
-const FORMAT: &str = "brightproof evidence, draft 0";
+/// The form of the evidence. Frozen: every later release reads it, and one that changes it gives it another name.
+const FORMAT: &str = "brightproof evidence, 1";
 
 /// What one certificate withholds.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
@@ -216,7 +216,7 @@ mod tests {
         assert!(Evidence::parse(&whole).is_ok());
         let text = String::from_utf8(whole).unwrap();
         for (bad, hint) in [
-            (text.replace("evidence, draft 0", "evidence, draft 9"), "release"),
+            (text.replace("evidence, 1\"", "evidence, 9\""), "release"),
             (text.replace("\"stamp\"", "\"stamp2\""), "once more"),
             (format!("{text}\n"), "once more"),
             (String::new(), "once more"),

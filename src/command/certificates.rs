@@ -433,7 +433,7 @@ pub fn amend(
                     Err(_) => output.say(format_args!("{new} replaces {number}"))?,
                 }
                 for change in &changed {
-                    output.say(format_args!("  {change}"))?;
+                    output.say(format_args!("  {}; {}", lookup::words(change), change.why))?;
                 }
                 if kind == AmendmentKind::Conformity {
                     output.say("whoever holds the old certificate must be told")?;

@@ -14,7 +14,7 @@ pub fn note(folder: Folder, name: &str, as_json: bool, world: &World, output: &m
     let book = Book::open(folder)?;
     let note = hold::note(&book, name, &report::words, world)?;
     if as_json {
-        output.json(&note)?;
+        output.json(&report::json::versioned(&note))?;
     } else {
         output.say(note.text())?;
     }

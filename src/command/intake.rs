@@ -10,6 +10,8 @@ use crate::app::intake;
 use crate::app::intake::Taken;
 use crate::cli;
 use crate::folder::Folder;
+use crate::report::json::VERSION;
+use crate::report::json::versioned;
 
 /// Takes in a day sheet.
 pub fn intake(folder: Folder, args: &cli::Intake, as_json: bool, output: &mut Output) -> Answer {
@@ -23,11 +25,7 @@ pub fn intake(folder: Folder, args: &cli::Intake, as_json: bool, output: &mut Ou
         Exit::Good
     };
     if as_json {
-        let mut json = serde_json::to_value(&taken).unwrap_or_default();
-        if let Some(members) = json.as_object_mut() {
-            members.insert("version".to_owned(), 0.into());
-        }
-        output.json(&json)?;
+        output.json(&versioned(&taken))?;
     } else {
         text(&taken, output)?;
     }
@@ -80,8 +78,9 @@ pub fn blank(folder: Folder, args: &cli::Blank, as_json: bool, output: &mut Outp
         crate::folder::write_new(&book.folder.path(&file), text.as_bytes(), false)?;
     }
     if as_json {
-        output
-            .json(&serde_json::json!({ "version": 0, "file": file, "text": text, "written": args.write }))?;
+        output.json(
+            &serde_json::json!({ "version": VERSION, "file": file, "text": text, "written": args.write }),
+        )?;
     } else if args.write {
         output.say(format_args!("{file}: written; fill it in before the lot is checked"))?;
     } else {

@@ -8,6 +8,7 @@ use crate::app::correct::Request;
 use crate::app::world::World;
 use crate::cli;
 use crate::folder::Folder;
+use crate::report::json::VERSION;
 
 pub fn correct(
     folder: &Folder,
@@ -21,7 +22,7 @@ pub fn correct(
     if as_json {
         let correct::Corrected { file, line, at, was, now } = done;
         output.json(&serde_json::json!({
-            "version": 0, "file": file, "line": line, "at": at, "was": was, "now": now,
+            "version": VERSION, "file": file, "line": line, "at": at, "was": was, "now": now,
         }))?;
     } else {
         output

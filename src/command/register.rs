@@ -15,6 +15,7 @@ use crate::app::world::World;
 use crate::cli::RegisterVerb;
 use crate::folder::Folder;
 use crate::register::KeptHead;
+use crate::report::json;
 
 pub fn run(
     verb: &RegisterVerb,
@@ -60,11 +61,11 @@ pub fn run(
             let report = register.audit_with(&signed)?;
             let cosigned = proofs::audit_cosigned(folder, &register, &keys)?;
             if as_json {
-                let first = report.problems.first().map(ToString::to_string);
-                output.json(&serde_json::json!({
-                    "version": crate::report::json::VERSION, "sound": report.is_sound() && cosigned.is_empty(),
-                    "first_bad": first.or_else(|| cosigned.first().cloned()),
-                }))?;
+                let mut found = json::audit(&report);
+                found.sound &= cosigned.is_empty();
+                found.bad.extend(cosigned.iter().cloned());
+                found.first_bad = found.bad.first().cloned();
+                output.json(&found)?;
             } else {
                 output.say(crate::report::audit(&report))?;
                 for wrong in &cosigned {
@@ -75,10 +76,14 @@ pub fn run(
         }
         RegisterVerb::Backup { to } => {
             let report = register.backup(to)?;
-            output.say(format_args!("{}: {}", to.display(), crate::report::audit(&report)))?;
             let cosigned = proofs::copy_cosigned(folder, to)?;
-            if cosigned > 0 {
-                output.say(format_args!("{}.cosigned: {cosigned} cosigned heads", to.display()))?;
+            if as_json {
+                output.json(&json::audit(&report))?;
+            } else {
+                output.say(format_args!("{}: {}", to.display(), crate::report::audit(&report)))?;
+                if cosigned > 0 {
+                    output.say(format_args!("{}.cosigned: {cosigned} cosigned heads", to.display()))?;
+                }
             }
             Ok(if report.is_sound() { Exit::Good } else { Exit::Gaps })
         }
@@ -90,6 +95,10 @@ pub fn run(
                     "see `brightproof find`",
                 )
                 .into());
+            }
+            if as_json {
+                output.json(&entries.into_iter().map(json::entry).collect::<Vec<_>>())?;
+                return Ok(Exit::Good);
             }
             for entry in entries {
                 output.say(format_args!(

@@ -35,7 +35,7 @@ use crate::yaml;
 pub fn run(verb: &Rules, folder: &Folder, as_json: bool, world: &World, output: &mut Output) -> Answer {
     match verb {
         Rules::List => list(folder, as_json, output),
-        Rules::Show { pack, edition } => show(folder, pack, edition.as_deref(), output),
+        Rules::Show { pack, edition } => show(folder, pack, edition.as_deref(), as_json, output),
         Rules::Check { file } => check(folder, file, as_json, output),
         Rules::Compare { first, second, third } => {
             let (one, other) = match third {
@@ -255,7 +255,7 @@ fn list(folder: &Folder, as_json: bool, output: &mut Output) -> Answer {
     Ok(Exit::Good)
 }
 
-fn show(folder: &Folder, id: &str, edition: Option<&str>, output: &mut Output) -> Answer {
+fn show(folder: &Folder, id: &str, edition: Option<&str>, as_json: bool, output: &mut Output) -> Answer {
     let (pack, standing) = if folder.has("shop.yaml") {
         let book = Book::open(folder.clone())?;
         let pack = find(&book.packs, id)?.clone();
@@ -270,6 +270,10 @@ fn show(folder: &Folder, id: &str, edition: Option<&str>, output: &mut Output) -
         (find(&builtin::packs()?, id)?.clone(), None)
     };
     let standing = standing.unwrap_or_default();
+    if as_json {
+        output.json(&report::json::pack(&pack, &standing))?;
+        return Ok(Exit::Good);
+    }
     // The last line ends of itself.
     let shown = report::Shown { pack: &pack, standing: &standing }.to_string();
     output.say(shown.trim_end())?;

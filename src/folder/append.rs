@@ -9,7 +9,8 @@ use std::io::Write;
 use std::path::Path;
 
 use super::FolderError;
-use super::LARGEST;
+use super::usual;
+use super::within;
 
 /// Adds the line that `line` makes of the whole text so far, if it makes one; makes the file when it is not there.
 /// Under a lock, so that of two programs the second sees the first one's line. A last line without its end was cut
@@ -19,14 +20,14 @@ pub fn append_line(path: &Path, line: impl FnOnce(&str) -> Option<String>) -> Re
     if let Some(parent) = path.parent() {
         fs::create_dir_all(parent).map_err(told)?;
     }
+    if let Ok(facts) = fs::metadata(path) {
+        usual(path, &facts)?;
+    }
     let mut options = fs::OpenOptions::new();
     let mut file = options.create(true).read(true).append(true).open(path).map_err(told)?;
     // Let go when the file is closed.
     file.lock().map_err(told)?;
-    let size = file.metadata().map_err(told)?.len();
-    if size > LARGEST {
-        return Err(FolderError::TooLarge { file: path.display().to_string(), size, most: LARGEST });
-    }
+    within(path, file.metadata().map_err(told)?.len())?;
     let mut text = String::new();
     file.read_to_string(&mut text).map_err(|e| match e.kind() {
         io::ErrorKind::InvalidData => FolderError::NotText(path.display().to_string()),

@@ -72,39 +72,18 @@ pub(super) fn finish(
 ) -> Result<(), PdfError> {
     let resources = doc.add_object(resources);
     let (root, pages) = take_pages(doc, drawn, resources)?;
-    let mut catalog = Dictionary::from_iter([
-        ("Type", name("Catalog")),
-        ("Pages", Object::Reference(root)),
-        ("Lang", ascii(about.language)),
-        ("MarkInfo", Object::Dictionary(Dictionary::from_iter([("Marked", Object::Boolean(true))]))),
-        (
-            "ViewerPreferences",
-            Object::Dictionary(Dictionary::from_iter([("DisplayDocTitle", Object::Boolean(true))])),
-        ),
-    ]);
     let field = match seal {
         Some(_) => Some(widget(doc, &mut tags, &pages)?),
         None => None,
     };
-    for (index, page) in pages.iter().enumerate() {
-        let dict = doc.get_dictionary_mut(*page).map_err(engine)?;
-        dict.set("StructParents", length(index));
-        if let (0, Some(field)) = (index, field) {
-            dict.set("Annots", Object::Array(vec![Object::Reference(field)]));
-            dict.set("Tabs", name("S"));
-        }
+    if let (Some(first), Some(field)) = (pages.first(), field) {
+        let dict = doc.get_dictionary_mut(*first).map_err(engine)?;
+        dict.set("Annots", Object::Array(vec![Object::Reference(field)]));
+        dict.set("Tabs", name("S"));
     }
-    catalog.set("StructTreeRoot", Object::Reference(tags.write(doc, &pages)?));
-    catalog.set("Metadata", Object::Reference(metadata(doc, about)));
-    let profile = doc.add_object(profile.clone());
-    let intent = Dictionary::from_iter([
-        ("Type", name("OutputIntent")),
-        ("S", name("GTS_PDFA1")),
-        ("OutputConditionIdentifier", ascii("sRGB")),
-        ("Info", ascii("sRGB IEC61966-2.1")),
-        ("DestOutputProfile", Object::Reference(profile)),
-    ]);
-    catalog.set("OutputIntents", Object::Array(vec![Object::Dictionary(intent)]));
+    let mut catalog = archived(doc, (root, &pages), tags, about.language, profile)?;
+    let said = xmp(&title(about), about.language, Some(about.issued));
+    catalog.set("Metadata", Object::Reference(metadata(doc, said)));
     let (file, names) = attach(doc, about);
     catalog.set("AF", Object::Array(vec![Object::Reference(file)]));
     catalog.set("Names", Object::Dictionary(Dictionary::from_iter([("EmbeddedFiles", names)])));
@@ -119,13 +98,9 @@ pub(super) fn finish(
         doc.get_dictionary_mut(field).map_err(engine)?.set("V", Object::Reference(value));
     }
     let catalog = doc.add_object(catalog);
-    let info = Dictionary::from_iter([
-        ("Title", words(&title(about))),
-        ("Creator", ascii(MAKER)),
-        ("Producer", ascii(MAKER)),
-        ("CreationDate", ascii(&about.issued.pdf())),
-        ("ModDate", ascii(&about.issued.pdf())),
-    ]);
+    let mut info = information(&title(about));
+    info.set("CreationDate", ascii(&about.issued.pdf()));
+    info.set("ModDate", ascii(&about.issued.pdf()));
     let info = doc.add_object(info);
     let id = Object::String(half_digest(about.stamp), StringFormat::Hexadecimal);
     doc.trailer = Dictionary::from_iter([
@@ -134,6 +109,42 @@ pub(super) fn finish(
         ("ID", Object::Array(vec![id.clone(), id])),
     ]);
     Ok(())
+}
+
+/// The catalog of a PDF/A-3a, PDF/UA-1 file, but for its metadata: pages marked, their structure, language and what
+/// colours mean.
+///
+/// # Errors
+/// [`PdfError::Engine`] when a page is not there.
+pub(super) fn archived(
+    doc: &mut Document,
+    (root, pages): (ObjectId, &[ObjectId]),
+    tags: Tags,
+    language: &str,
+    profile: &Stream,
+) -> Result<Dictionary, PdfError> {
+    for (index, page) in pages.iter().enumerate() {
+        doc.get_dictionary_mut(*page).map_err(engine)?.set("StructParents", length(index));
+    }
+    let structure = tags.write(doc, pages)?;
+    let profile = doc.add_object(profile.clone());
+    let intent = Dictionary::from_iter([
+        ("Type", name("OutputIntent")),
+        ("S", name("GTS_PDFA1")),
+        ("OutputConditionIdentifier", ascii("sRGB")),
+        ("Info", ascii("sRGB IEC61966-2.1")),
+        ("DestOutputProfile", Object::Reference(profile)),
+    ]);
+    let shown = Dictionary::from_iter([("DisplayDocTitle", Object::Boolean(true))]);
+    Ok(Dictionary::from_iter([
+        ("Type", name("Catalog")),
+        ("Pages", Object::Reference(root)),
+        ("Lang", ascii(language)),
+        ("MarkInfo", Object::Dictionary(Dictionary::from_iter([("Marked", Object::Boolean(true))]))),
+        ("ViewerPreferences", Object::Dictionary(shown)),
+        ("StructTreeRoot", Object::Reference(structure)),
+        ("OutputIntents", Object::Array(vec![Object::Dictionary(intent)])),
+    ]))
 }
 
 pub(super) fn engine(error: lopdf::Error) -> PdfError {
@@ -205,12 +216,27 @@ fn half_digest(stamp: &str) -> Vec<u8> {
         .collect()
 }
 
-fn metadata(doc: &mut Document, about: &About<'_>) -> ObjectId {
-    let xmp = XMP
-        .replace("{title}", &escaped(&title(about)))
-        .replace("{language}", &escaped(about.language))
+/// The metadata's text. A file without a date of its own states none: not in here, nor in its information.
+pub(super) fn xmp(title: &str, language: &str, made: Option<&PdfTime>) -> String {
+    let mut text = String::new();
+    for line in XMP.split_inclusive('\n') {
+        match made {
+            Some(made) => text.push_str(&line.replace("{date}", made.iso())),
+            None if line.contains("{date}") => {}
+            None => text.push_str(line),
+        }
+    }
+    text.replace("{language}", &escaped(language))
         .replace("{maker}", MAKER)
-        .replace("{date}", about.issued.iso());
+        .replace("{title}", &escaped(title))
+}
+
+/// The information dictionary: the same as in the metadata (ISO 19005-3, 6.6.3).
+pub(super) fn information(title: &str) -> Dictionary {
+    Dictionary::from_iter([("Title", words(title)), ("Creator", ascii(MAKER)), ("Producer", ascii(MAKER))])
+}
+
+pub(super) fn metadata(doc: &mut Document, xmp: String) -> ObjectId {
     let dict = Dictionary::from_iter([("Type", name("Metadata")), ("Subtype", name("XML"))]);
     let mut stream = Stream::new(dict, xmp.into_bytes());
     // Metadata must be readable without decoding (ISO 19005-3, 6.6.2.1).

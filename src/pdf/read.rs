@@ -16,9 +16,12 @@ use super::file::structure;
 use super::gap::positions;
 use super::object::Item;
 use super::object::Parser;
+use super::subset::HEXADECIMAL;
 
 /// Largest file that is read.
 const MOST_BYTES: usize = 64 << 20;
+/// The filter of packed streams (ISO 32000-1, 7.4.4).
+const FLATE: &str = "FlateDecode";
 /// Largest data that are unpacked.
 const MOST_DATA: usize = 32 << 20;
 
@@ -219,8 +222,14 @@ impl File<'_> {
         let packed = self.bytes.get(*at..stop).ok_or_else(|| bad("it runs past the file"))?;
         let data = match stream.get("Filter") {
             None => packed.to_vec(),
-            Some(filter) if filter.is_name("FlateDecode") && stream.get("DecodeParms").is_none() => {
-                unpack(packed)?
+            Some(_) if stream.get("DecodeParms").is_some() => {
+                return Err(bad("it is packed with parameters"));
+            }
+            Some(filter) if filter.is_name(FLATE) => unpack(packed)?,
+            // As the writer does where the packed bytes would end in a carriage return.
+            Some(Item::List(filters)) if both(filters) => {
+                let digits = packed.strip_suffix(b">").ok_or_else(|| bad("its digits do not end"))?;
+                unpack(&unhex(digits)?)?
             }
             Some(_) => return Err(bad("it is packed in an unknown way")),
         };
@@ -232,8 +241,13 @@ impl File<'_> {
     }
 }
 
+/// Whether these are deflate written as hexadecimal digits.
+fn both(filters: &[Item]) -> bool {
+    matches!(filters, [digits, packed] if digits.is_name(HEXADECIMAL) && packed.is_name(FLATE))
+}
+
 fn unpack(packed: &[u8]) -> Result<Vec<u8>, PdfError> {
-    let dict = Dictionary::from_iter([("Filter", Object::Name(b"FlateDecode".to_vec()))]);
+    let dict = Dictionary::from_iter([("Filter", Object::Name(FLATE.as_bytes().to_vec()))]);
     Stream::new(dict, packed.to_vec())
         .decompressed_content_with_limit(MOST_DATA)
         .map_err(|e| PdfError::Attachment { detail: e.to_string() })

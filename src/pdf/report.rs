@@ -34,8 +34,9 @@ use super::shape::Shaper;
 use super::subset::Codes;
 use super::tags::Role;
 use super::tags::Tags;
-use super::tags::words;
 
+/// Reports are written in English.
+const LANGUAGE: &str = "en";
 const MOST_PAGES: usize = 200;
 const ABOVE: f64 = 40.0;
 const FOOT: f64 = 44.0;
@@ -192,21 +193,11 @@ impl Renderer {
         let fonts = codes.add_fonts(&self.fonts, &mut doc)?;
         let resources = doc.add_object(Dictionary::from_iter([("Font", Object::Dictionary(fonts))]));
         let (root, leaves) = finish::take_pages(&mut doc, drawn, resources)?;
-        for (index, page) in leaves.iter().enumerate() {
-            doc.get_dictionary_mut(*page)
-                .map_err(finish::engine)?
-                .set("StructParents", super::subset::length(index));
-        }
-        let structure = tags.write(&mut doc, &leaves)?;
-        let marked = Dictionary::from_iter([("Marked", Object::Boolean(true))]);
-        let catalog = doc.add_object(Dictionary::from_iter([
-            ("Type", Object::Name(b"Catalog".to_vec())),
-            ("Pages", Object::Reference(root)),
-            ("Lang", Object::String(b"en".to_vec(), StringFormat::Literal)),
-            ("MarkInfo", Object::Dictionary(marked)),
-            ("StructTreeRoot", Object::Reference(structure)),
-        ]));
-        let info = doc.add_object(Dictionary::from_iter([("Title", words(&report.title))]));
+        let mut catalog = finish::archived(&mut doc, (root, &leaves), tags, LANGUAGE, &self.profile)?;
+        let said = finish::xmp(&report.title, LANGUAGE, None);
+        catalog.set("Metadata", Object::Reference(finish::metadata(&mut doc, said)));
+        let catalog = doc.add_object(catalog);
+        let info = doc.add_object(finish::information(&report.title));
         let digest = Sha256::digest(format!("{report:?}"));
         let half = digest.iter().take(16).copied().collect::<Vec<u8>>();
         let id = Object::String(half, StringFormat::Hexadecimal);

@@ -34,6 +34,9 @@ const USUAL: &str = " !\"#$%&'()*+,-./0123456789:;<=>?@ABCDEFGHIJKLMNOPQRSTUVWXY
 /// The same for digests, commands and other typewriter text.
 const USUAL_MONO: &str = " 0123456789abcdef";
 
+/// The filter that writes bytes as hexadecimal digits (ISO 32000-1, 7.4.2).
+pub(super) const HEXADECIMAL: &str = "ASCIIHexDecode";
+
 /// The tables a font program embedded by glyph number needs (ISO 32000-1, 9.9); names and
 /// character maps would only add weight.
 const TABLES: [u32; 7] = [tag::HEAD, tag::CVT, tag::FPGM, tag::HHEA, tag::HMTX, tag::MAXP, tag::PREP];
@@ -220,7 +223,25 @@ pub(super) fn packed(dict: Dictionary, bytes: Vec<u8>) -> Stream {
     if stream.compress().is_err() {
         stream.allows_compression = false;
     }
+    plain_end(&mut stream);
     stream
+}
+
+/// A stream is followed by a line feed. Where its own last byte is a carriage return, a reader that looks for the
+/// end of line takes both, and finds `Length` one too great (ISO 19005-3, 6.1.7.1). Whether it is, chance decides:
+/// the last byte is that of a checksum. Such a stream is written in hexadecimal digits.
+fn plain_end(stream: &mut Stream) {
+    if stream.content.last() != Some(&b'\r') {
+        return;
+    }
+    let mut filters = vec![Object::Name(HEXADECIMAL.as_bytes().to_vec())];
+    if let Ok(inner) = stream.dict.get(b"Filter") {
+        filters.push(inner.clone());
+    }
+    let mut digits = hex::encode(&stream.content).into_bytes();
+    digits.push(b'>');
+    stream.dict.set("Filter", Object::Array(filters));
+    stream.set_content(digits);
 }
 
 pub(super) fn length(bytes: usize) -> Object {

@@ -53,7 +53,6 @@ impl Template {
         env.add_function("verdicts", verdicts);
         env.add_function("permission", permission);
         env.add_function("kind_words", kind_words);
-        env.add_function("changed", changed);
         env.add_function("register_words", register_words);
         env.add_function("made_by", made_by);
         env.add_function("release_words", release_words);
@@ -244,16 +243,6 @@ fn permission(finding: Value, key: &str) -> String {
         ("deviation", false) => format!("deviation {said}"),
         _ => measure(&said),
     }
-}
-
-/// Whether a row reads differently from the replaced certificate's; rows are told by number or by name.
-fn changed(replaces: Value, lot: usize, table: &str, row: Value) -> bool {
-    let row = plain(&row);
-    items(replaces, "rows").into_iter().any(|marked| {
-        text(marked.clone(), Some("lot")) == lot.to_string()
-            && text(marked.clone(), Some("table")) == table
-            && text(marked, Some("row")) == row
-    })
 }
 
 fn kind_words(kind: &str) -> String {

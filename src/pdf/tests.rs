@@ -65,7 +65,7 @@ fn certificate(lots: Vec<Value>) -> Value {
         "lot": lot["lot"], "quantity": 240, "serials": [],
     })).collect();
     json!({
-        "format": "brightproof certificate, draft 0", "number": "LBF-2026-000123", "issued": "2026-11-25T16:20:31-05:00",
+        "format": "brightproof certificate, 1", "number": "LBF-2026-000123", "issued": "2026-11-25T16:20:31-05:00",
         "place": "Alder Falls", "salt": "00",
         "issuer": {"name": "Larkspur Bright Finishing", "address": ["14 Foundry Row", "Alder Falls"], "contact": "quality@larkspur.example",
             "approvals": [{"what": "Nitric passivation, Orrery Semicon Supply", "number": "OSS-114", "until": "2027-05-01"}],
@@ -319,6 +319,31 @@ fn texts_of_the_data_cannot_reach_the_files_structure() {
     let read = read_sealed(&page.bytes).unwrap();
     assert_eq!(read.claimed_signer, nasty);
     assert_eq!(read.attachment, data);
+}
+
+/// ISO 19005-3, 6.1.7.1: no stream's own bytes may be taken for the end of line before `endstream`.
+#[test]
+fn packed_data_that_end_in_a_carriage_return_are_written_in_digits() {
+    let deflated = |data: &[u8]| {
+        let mut stream = lopdf::Stream::new(lopdf::Dictionary::new(), data.to_vec());
+        stream.compress().unwrap();
+        stream.content
+    };
+    let mut value = certificate(vec![lot("L-26-0417", 2, 1)]);
+    // An odd byte more at a time: the sum in the checksum takes each last byte within 256 tries.
+    let (data, stamp) = (0..600)
+        .map(|n| {
+            *value.pointer_mut("/conformity").unwrap() = json!("a".repeat(n));
+            bytes_of(&value)
+        })
+        .find(|(data, _)| deflated(data).ends_with(b"\r"))
+        .unwrap();
+    let bytes = sealed(&stamp, &data, Paper::A4).bytes;
+    assert_eq!(read_sealed(&bytes).unwrap().attachment, data);
+    let ends = bytes.windows(11).filter(|w| w == b"\r\nendstream").count();
+    assert_eq!(ends, 0);
+    let wrapped = b"/Filter[/ASCIIHexDecode/FlateDecode]";
+    assert!(bytes.windows(wrapped.len()).any(|w| w == wrapped));
 }
 
 #[test]

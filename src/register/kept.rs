@@ -35,6 +35,10 @@ pub enum KeptHead {
 pub(super) fn compare(kept: Option<&Path>, register: Reading<'_>) -> Result<KeptHead, RegisterError> {
     let Some(path) = kept else { return Ok(KeptHead::NotAsked) };
     let refused = |why: String| Ok(KeptHead::Refused { why });
+    if std::fs::metadata(path).is_ok_and(|facts| !facts.is_file() && !facts.is_dir()) {
+        // Opening a pipe would wait for whoever writes into it.
+        return refused(format!("{} is a pipe or a device, not a head", path.display()));
+    }
     let text = match File::open(path) {
         Ok(file) => {
             let mut text = Vec::new();

@@ -11,6 +11,7 @@ use crate::app::affected::when;
 use crate::app::holders::Holder;
 use crate::app::holders::Holders;
 use crate::app::holders::words;
+use crate::certificate::ChangedValue;
 use crate::register::Status;
 use crate::report::json::FoundReport;
 use crate::report::json::VERSION;
@@ -290,13 +291,13 @@ pub struct EndedReport {
     /// The one that replaces it.
     pub replaced_by: Option<String>,
     /// What changed.
-    pub changed: Vec<String>,
+    pub changed: Vec<ChangedValue>,
     /// Whom to tell; empty after a clerical amendment.
     pub tell: TellReport,
 }
 
 /// The report of a certificate that no longer stands.
-pub fn ended(number: &str, by: Option<&str>, changed: &[String], told: &Holders) -> EndedReport {
+pub fn ended(number: &str, by: Option<&str>, changed: &[ChangedValue], told: &Holders) -> EndedReport {
     EndedReport {
         version: VERSION,
         number: number.to_owned(),

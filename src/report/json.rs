@@ -10,9 +10,85 @@ use crate::finding::Place;
 use crate::register::Facet;
 use crate::register::Found;
 
-/// Version of the JSON reports; draft until the formats are frozen.
-pub const VERSION: u64 = 0;
+/// Version of the JSON reports. Members may be added under it; none is renamed, removed or changed in kind.
+pub const VERSION: u64 = 1;
 
+/// A report with its version beside its members; one that is no object stays as it is.
+pub fn versioned(report: &impl Serialize) -> serde_json::Value {
+    let mut value = serde_json::to_value(report).unwrap_or_default();
+    if let Some(members) = value.as_object_mut() {
+        members.insert("version".to_owned(), VERSION.into());
+    }
+    value
+}
+
+/// `register audit` and `register backup --format json`.
+#[derive(Debug, Serialize)]
+pub struct AuditReport {
+    /// Version of this form.
+    pub version: u64,
+    /// Whether everything is as it was entered.
+    pub sound: bool,
+    /// The first thing that is wrong, in words.
+    pub first_bad: Option<String>,
+    /// Everything that is wrong, in the order of the entries.
+    pub bad: Vec<String>,
+    /// Entries read.
+    pub entries: u64,
+    /// Certificates whose files were hashed.
+    pub certificates: u64,
+    /// Signed heads compared.
+    pub heads: u64,
+    /// The root over the entries, hexadecimal.
+    pub root: String,
+}
+
+/// What an audit found.
+pub fn audit(report: &crate::register::AuditReport) -> AuditReport {
+    let bad: Vec<String> = report.problems.iter().map(ToString::to_string).collect();
+    AuditReport {
+        version: VERSION,
+        sound: report.is_sound(),
+        first_bad: bad.first().cloned(),
+        bad,
+        entries: report.size,
+        certificates: report.certificates,
+        heads: report.checkpoints,
+        root: hex::encode(report.root),
+    }
+}
+
+/// `register history --format json`: one object an entry.
+#[derive(Debug, Serialize)]
+pub struct EntryReport {
+    /// Version of this form.
+    pub version: u64,
+    /// Index in the tree, from 0.
+    pub position: u64,
+    /// When it was entered, RFC 3339.
+    pub at: String,
+    /// What it records.
+    pub kind: &'static str,
+    /// The certificate it speaks of.
+    pub number: Option<String>,
+    /// The certificate an amendment replaces.
+    pub replaces: Option<String>,
+    /// Who, why, to whom, as it is kept.
+    pub detail: serde_json::Value,
+}
+
+/// One entry.
+pub fn entry(entry: crate::register::Entry) -> EntryReport {
+    EntryReport {
+        version: VERSION,
+        position: entry.position,
+        at: entry.at,
+        kind: entry.kind.as_str(),
+        number: entry.number,
+        replaces: entry.replaces,
+        detail: entry.detail,
+    }
+}
 /// `check --format json`: one object a lot.
 #[derive(Debug, Serialize)]
 pub struct LotReport {
@@ -262,4 +338,20 @@ pub fn found(found: &Found) -> FoundReport {
         filed: found.facets.iter().map(|(facet, value)| (facet.as_str().to_owned(), value.clone())).collect(),
         legacy: found.legacy,
     }
+}
+
+/// `rules show --format json`.
+#[derive(Debug, Serialize)]
+pub struct PackReport<'a> {
+    /// Version of this form.
+    pub version: u64,
+    /// The pack, in the form of its file.
+    pub pack: &'a crate::pack::Pack,
+    /// How each requirement stands, in their order; empty when no edition was asked for.
+    pub standing: &'a [crate::rulebook::Standing],
+}
+
+/// A pack as its shop applies it.
+pub fn pack<'a>(pack: &'a crate::pack::Pack, standing: &'a [crate::rulebook::Standing]) -> PackReport<'a> {
+    PackReport { version: VERSION, pack, standing }
 }

@@ -13,6 +13,7 @@ use crate::pack::Pack;
 use crate::pack::Requirement;
 use crate::pack::When;
 use crate::pack::form;
+use crate::report::json::VERSION;
 use crate::rulebook::Standing;
 use crate::rulebook::unit_of_bound;
 use crate::rulebook::unit_of_window;
@@ -21,6 +22,8 @@ use crate::units::Unit;
 /// One pack in a list.
 #[derive(Debug, Serialize)]
 pub struct PackRow {
+    /// Version of this form.
+    pub version: u64,
     /// Id.
     pub pack: String,
     /// Designation.
@@ -46,6 +49,7 @@ impl PackRow {
     pub fn of(pack: &Pack, adopted: Vec<String>) -> PackRow {
         let count = |basis: Basis| pack.requirements.iter().filter(|r| r.basis == basis).count();
         PackRow {
+            version: VERSION,
             pack: pack.pack.clone(),
             designation: pack.designation.clone(),
             editions: pack.editions.clone(),

@@ -21,15 +21,14 @@ use crate::plan::Question;
 use crate::plan::Span;
 use crate::plan::To;
 use crate::plan::Why;
-use crate::report::json::VERSION;
+use crate::report::json::versioned;
 use crate::report::packs;
 use crate::rulebook::Standing;
 
 /// A plan for machines.
 pub fn json(plan: &Plan) -> Value {
-    let mut value = serde_json::to_value(plan).unwrap_or_default();
+    let mut value = versioned(plan);
     if let Some(members) = value.as_object_mut() {
-        members.insert("version".to_owned(), VERSION.into());
         let cautions = plan.cautions.iter().map(|c| Value::from(c.words())).collect();
         members.insert("caution_words".to_owned(), Value::Array(cautions));
     }

@@ -1,5 +1,6 @@
 //! Whatever clauses say: no lot that is held by a standard alone conforms under clauses beside it.
 
+use brightproof::finding::Finding;
 use brightproof::judge::judge;
 use brightproof::pack::Pack;
 use proptest::prelude::*;
@@ -93,7 +94,9 @@ proptest! {
         let pack = pack(base, &said);
         let after = judge(&with(lot, &pack));
         let choosing = pack.chooses();
-        for finding in before.iter().filter(|f| f.is_gap() || !choosing) {
+        // Which of several limits is the stricter names them all, so that one more is one more word there.
+        let counts = |f: &&Finding| f.is_gap() || !choosing && f.requirement != "house/call-outs.stricter";
+        for finding in before.iter().filter(counts) {
             prop_assert!(
                 after.contains(finding),
                 "{lot} under {pack:#?}: {} is gone; there is {:#?}",

@@ -23,7 +23,7 @@ use crate::demo;
 /// File size exceeded, on Linux.
 const SIGXFSZ: i32 = 25;
 
-fn command(verb: Verb) -> Vec<&'static str> {
+pub fn command(verb: Verb) -> Vec<&'static str> {
     match verb {
         Verb::Issue => vec!["issue", "L-26-0410", "L-26-0408", "--by", "M. Sorrel"],
         Verb::Reissue => vec![
@@ -43,7 +43,7 @@ fn command(verb: Verb) -> Vec<&'static str> {
     }
 }
 
-fn run(folder: &Path, verb: Verb) -> Command {
+pub fn run(folder: &Path, verb: Verb) -> Command {
     let mut program = Command::new(env!("CARGO_BIN_EXE_brightproof"));
     program.args(command(verb)).current_dir(folder);
     program
@@ -127,7 +127,7 @@ fn a_process_killed_between_register_and_files_has_issued() {
     }
 }
 
-fn issue_again(folder: &Path, lot: &str) -> Output {
+pub fn issue_again(folder: &Path, lot: &str) -> Output {
     let mut command = Command::new(env!("CARGO_BIN_EXE_brightproof"));
     command.args(["issue", lot, "--by", "M. Sorrel"]).current_dir(folder).output().unwrap()
 }

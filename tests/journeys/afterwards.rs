@@ -60,7 +60,7 @@ fn a_clerical_amendment_after_the_next_analysis_names_only_what_was_corrected() 
         "lot: L-26-0411\npurchaser_lot: QM-77\n",
     );
     let amend = ["amend", "LBF-2026-000001", "--by", "M. Sorrel", "--why", "left out", "--kind", "clerical"];
-    let done = at(&folder, &amend).code(0).says("purchaser_lot: nothing became `QM-77`");
+    let done = at(&folder, &amend).code(0).says("purchaser lot: `nothing` became `QM-77`; left out");
     assert!(!done.out.contains("later") && !done.out.contains("next"), "{}", done.out);
 }
 

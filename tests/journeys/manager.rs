@@ -27,7 +27,7 @@ fn check_lists_gaps_with_their_place_clause_and_remedy() {
     assert_eq!(all.out.matches(": does not conform, 1 gap").count(), demo::HELD + 1, "{}", all.out);
     let json = at(folder, &["--format", "json", "check", "L-26-0401", "L-26-0412"]).code(1).json();
     assert_eq!((json[0]["conforms"].as_bool(), json[1]["conforms"].as_bool()), (Some(true), Some(false)));
-    assert_eq!(json[0]["version"], 0);
+    assert_eq!(json[0]["version"], 1);
     let gap = json[1]["findings"].as_array().unwrap().iter().find(|f| f["verdict"] == "not met").unwrap();
     assert_eq!((gap["observed"].as_str(), gap["remedy"].as_str()), (Some("91 °F"), Some("re-treat")));
 }
@@ -143,7 +143,7 @@ fn a_clerical_amendment_is_taken_as_such() {
     let done =
         at(&folder, &["amend", number, "--by", "M. Sorrel", "--why", "typing error", "--kind", "clerical"])
             .code(0)
-            .says("purchaser_lot: `QM-5512` became `QM-5521`");
+            .says("purchaser lot: `QM-5512` became `QM-5521`; misread");
     assert!(!done.err.contains("must be told"), "{}", done.err);
     at(&folder, &["find", "QM-5521"]).code(0).says("LBF-2026-000013");
     at(&folder, &["register", "audit"]).code(0);

@@ -77,7 +77,7 @@ fn an_edited_queue_file_grants_nothing() {
     }
     for (text, said) in [
         (whole.replace("\"format\"", "\"more\": 1, \"format\""), "unknown field `more`"),
-        (whole.replace("draft 0", "draft 9"), "this release reads"),
+        (whole.replace("queue, 1", "queue, 9"), "this release reads"),
         (whole.replace(&format!("\"entry\": {entry}"), "\"entry\": -1"), "invalid value"),
         (
             whole.replace(&format!("\"entry\": {entry}"), "\"entry\": 18446744073709551615"),

@@ -56,7 +56,7 @@ fn refused(bytes: &[u8]) -> bool {
 }
 
 /// Form or seal alone refuse it, and either is enough; drawing the page again is what takes the time.
-fn refused_by_form_or_seal(bytes: &[u8]) -> bool {
+pub fn refused_by_form_or_seal(bytes: &[u8]) -> bool {
     let Ok(sealed) = read_sealed(bytes) else { return true };
     let [before, after] = issue::pieces(bytes, &sealed.contents_hex).unwrap();
     let at = chrono::DateTime::UNIX_EPOCH;

@@ -14,7 +14,7 @@ pub fn certificate(bytes: &[u8]) -> Certificate {
     serde_json::from_slice(&read_sealed(bytes).unwrap().attachment).unwrap()
 }
 
-fn find(bytes: &[u8], mark: &[u8]) -> usize {
+pub fn find(bytes: &[u8], mark: &[u8]) -> usize {
     bytes.windows(mark.len()).position(|window| window == mark).unwrap()
 }
 
@@ -102,16 +102,23 @@ fn try_stretch(bytes: &[u8]) -> Option<Vec<u8>> {
 
 /// An incremental update that replaces the document's information: how many bytes it adds, and the whole.
 pub fn update(bytes: &[u8]) -> (usize, Vec<u8>) {
+    let longer = update_of(bytes, 1, "<</Title(Something else)>>", &|trailer| trailer.to_owned());
+    (longer.len() - bytes.len(), longer)
+}
+
+/// An incremental update that writes an object anew, with what is said of the trailer.
+pub fn update_of(bytes: &[u8], number: usize, text: &str, trailer: &dyn Fn(&str) -> String) -> Vec<u8> {
     let (start, _) = table(bytes);
-    let text = String::from_utf8_lossy(&bytes[start..]).into_owned();
-    let trailer = text.split("trailer\n<<").nth(1).unwrap().split(">>\nstartxref").next().unwrap();
+    let tail = String::from_utf8_lossy(&bytes[start..]).into_owned();
+    let old = tail.split("trailer\n<<").nth(1).unwrap().split(">>\nstartxref").next().unwrap();
     let at = bytes.len() + 1;
-    let object = "1 0 obj\n<</Title(Something else)>>\nendobj\n";
+    let object = format!("{number} 0 obj\n{text}\nendobj\n");
     let added = format!(
-        "\n{object}xref\n1 1\n{at:010} 00000 n \ntrailer\n<<{trailer}/Prev {start}>>\nstartxref\n{}\n%%EOF",
+        "\n{object}xref\n{number} 1\n{at:010} 00000 n \ntrailer\n<<{}/Prev {start}>>\nstartxref\n{}\n%%EOF",
+        trailer(old),
         at + object.len()
     );
-    (added.len(), [bytes, added.as_bytes()].concat())
+    [bytes, added.as_bytes()].concat()
 }
 
 /// Where the cross-reference table begins, and the offsets in it from object 1 on.
@@ -144,7 +151,7 @@ pub fn splice(bytes: &[u8], place: Range<usize>, with: &[u8]) -> Vec<u8> {
 }
 
 /// The dictionary and stream, as written, of the object that holds a mark; without its number.
-fn stream(bytes: &[u8], mark: &[u8]) -> Range<usize> {
+pub fn stream(bytes: &[u8], mark: &[u8]) -> Range<usize> {
     let at = find(bytes, mark);
     let begin = bytes[..at].windows(4).rposition(|window| window == b"obj\n").unwrap() + 4;
     begin..at + find(&bytes[at..], b"\nendobj\n")

@@ -2,8 +2,10 @@
 
 use std::collections::BTreeSet;
 
+use crate::app::amended;
 use crate::app::book::Book;
 use crate::app::error::Error;
+use crate::app::issue::Replacing;
 use crate::app::issue::draw::draw;
 use crate::app::issue::draw::seal_it;
 use crate::app::issue::shipment::Shipment;
@@ -20,7 +22,6 @@ use crate::certificate::JudgeVersion;
 use crate::certificate::Party;
 use crate::certificate::RegisterHead;
 use crate::certificate::RendererIdentity;
-use crate::certificate::Replaces;
 use crate::certificate::Shipped;
 use crate::certificate::ShippedLine;
 use crate::certificate::Thing;
@@ -67,7 +68,7 @@ impl Batch<'_> {
         shipment: &Shipment,
         number: &str,
         salts: &Salts,
-        replaces: Option<Replaces>,
+        replaces: Option<&Replacing<'_>>,
     ) -> Result<(Certificate, Vec<EvidenceLot>), Error> {
         let shop = &self.desk.shop;
         let today = self.world.today();
@@ -96,7 +97,7 @@ impl Batch<'_> {
             .map(|l| certificate::certified_lot(l.case.dossier.clone(), l.findings.clone(), l.quantity))
             .collect();
         let evidence = self.withhold(&mut lots, salts)?;
-        let certificate = Certificate {
+        let mut certificate = Certificate {
             format: certificate::FORMAT.to_owned(),
             number: number.to_owned(),
             issued: self.world.printed(),
@@ -123,7 +124,7 @@ impl Batch<'_> {
             },
             shipment: Shipped { slip: shipment.slip.clone(), lines: lines.collect() },
             conformity: certificate::conformity(&shop.name, &lots),
-            replaces,
+            replaces: replaces.map(|r| r.replaces.clone()),
             decision_rule: rule.words().to_owned(),
             controlled: certificate::controlled(&lots),
             lots,
@@ -133,6 +134,7 @@ impl Batch<'_> {
             renderer: RendererIdentity {
                 release: env!("CARGO_PKG_VERSION").to_owned(),
                 template: identity.template,
+                drawing: identity.drawing,
                 template_sha256: identity.template_sha256,
                 fonts_sha256: identity.fonts_sha256,
                 paper: match shop.paper {
@@ -146,6 +148,10 @@ impl Batch<'_> {
             release: shop.release,
             hand_signature: shop.wet_signature_line.then(|| certificate::HAND_SIGNATURE.to_owned()),
         };
+        if let Some(replacing) = replaces {
+            let marked = amended::marked(replacing.old, &certificate);
+            certificate.replaces.iter_mut().for_each(|r| r.marked.clone_from(&marked));
+        }
         Ok((certificate, evidence))
     }
 
@@ -194,7 +200,7 @@ impl Batch<'_> {
         shipment: &Shipment,
         number: &str,
         salts: &Salts,
-        replaces: Option<Replaces>,
+        replaces: Option<&Replacing<'_>>,
     ) -> Result<NewCertificate, Error> {
         let (certificate, withheld) = self.certificate(shipment, number, salts, replaces)?;
         let data = certificate.canonical()?;

@@ -117,7 +117,7 @@ pub struct Shipment {
     /// The packing slip, if one was named.
     pub slip: Option<String>,
     /// The purchaser.
-    pub(in crate::app) purchaser: Purchaser,
+    pub(super) purchaser: Purchaser,
     /// Its lots.
     pub lots: Vec<Judged>,
     /// Digest of what was judged.
@@ -130,6 +130,11 @@ impl Shipment {
     /// Whom it goes to.
     pub fn purchaser_name(&self) -> &str {
         &self.purchaser.name
+    }
+
+    /// The purchaser, as the shop's book has it.
+    pub fn purchaser(&self) -> &Purchaser {
+        &self.purchaser
     }
 
     /// Digest of everything that was judged.

@@ -21,8 +21,8 @@ use crate::register::Status;
 
 /// The folder of the queue.
 pub const FOLDER: &str = "queue";
-/// The form of its files. Draft: another release may refuse it and says so.
-const FORMAT: &str = "brightproof queue, draft 0";
+/// The form of its files. Frozen: every later release reads it, and one that changes it gives it another name.
+const FORMAT: &str = "brightproof queue, 1";
 
 /// A shipment that waits for release.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
