@@ -37,6 +37,7 @@ mod mutants;
 mod others;
 mod outside;
 mod packs;
+mod pdf_altered;
 mod pdf_page;
 mod picture;
 mod pieces;

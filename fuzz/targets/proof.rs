@@ -1,26 +1,24 @@
 //! What an auditor is handed beside a certificate: proofs, heads, keys, handovers, witnesses' answers.
 //!
 //! Input that begins with 0xFF is a list of edits (place, place, kind, byte) to the true proof of a true
-//! certificate, because no search finds a signed head; everything else is a file as it stands.
+//! certificate, because no search finds a signed head; everything else is a file as it stands. The certificate is
+//! the first of the shop in BRIGHTPROOF_DEMO.
 #![no_main]
 
 use std::fs;
 use std::path::PathBuf;
 use std::sync::OnceLock;
 
-use brightproof::app::make;
 use brightproof::app::verify;
 use brightproof::app::verify::Anchor;
 use brightproof::app::verify::LogKeys;
 use brightproof::app::verify::Overall;
 use brightproof::app::verify::Verification;
-use brightproof::app::world::World;
 use brightproof::checkpoint;
 use brightproof::checkpoint::Consistency;
 use brightproof::checkpoint::EntryProof;
 use brightproof::checkpoint::SigningKey;
 use brightproof::checkpoint::VerifyKey;
-use brightproof::folder::Folder;
 use brightproof::pdf::Renderer;
 use libfuzzer_sys::fuzz_target;
 
@@ -34,13 +32,8 @@ struct Shown {
 fn shown() -> &'static Shown {
     static SHOWN: OnceLock<Shown> = OnceLock::new();
     SHOWN.get_or_init(|| {
-        let folder = std::env::temp_dir().join(format!("brightproof-fuzz-{}", std::process::id()));
-        let random = Box::leak(Box::new(|buffer: &mut [u8]| {
-            buffer.fill(7);
-            Ok(())
-        }));
-        let at = "2026-10-01T08:00:00-05:00".parse().expect("an instant");
-        make::demo(&Folder::new(&folder), &World::new(at, random)).expect("the demonstration shop");
+        let demo = std::env::var("BRIGHTPROOF_DEMO").expect("BRIGHTPROOF_DEMO names what `brightproof demo` made");
+        let folder = PathBuf::from(demo);
         let mut all: Vec<PathBuf> = fs::read_dir(folder.join("certificates"))
             .expect("its certificates")
             .map(|e| e.expect("a file").path())
@@ -52,7 +45,6 @@ fn shown() -> &'static Shown {
         let renderer = Renderer::new().expect("the fonts are compiled in");
         let found = verify::file("fuzz.pdf", &file, &Anchor::none(), None, &renderer).expect("read");
         let proof = fs::read(place.with_extension("tlog-proof")).expect("its proof");
-        fs::remove_dir_all(&folder).expect("the folder goes");
         Shown { file, found, proof }
     })
 }
