@@ -11,7 +11,7 @@ use libfuzzer_sys::fuzz_target;
 
 fuzz_target!(|text: &str| {
     static BOOK: OnceLock<(Vec<Pack>, SamplingPlans)> = OnceLock::new();
-    let (packs, plans) =
-        BOOK.get_or_init(|| (builtin::packs().expect("compiled in"), builtin::sampling().expect("compiled in")));
+    let (packs, plans) = BOOK
+        .get_or_init(|| (builtin::packs().expect("compiled in"), builtin::sampling().expect("compiled in")));
     let _ = callout::read(text, packs, plans);
 });

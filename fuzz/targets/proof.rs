@@ -32,7 +32,8 @@ struct Shown {
 fn shown() -> &'static Shown {
     static SHOWN: OnceLock<Shown> = OnceLock::new();
     SHOWN.get_or_init(|| {
-        let demo = std::env::var("BRIGHTPROOF_DEMO").expect("BRIGHTPROOF_DEMO names what `brightproof demo` made");
+        let demo =
+            std::env::var("BRIGHTPROOF_DEMO").expect("BRIGHTPROOF_DEMO names what `brightproof demo` made");
         let folder = PathBuf::from(demo);
         let mut all: Vec<PathBuf> = fs::read_dir(folder.join("certificates"))
             .expect("its certificates")

@@ -28,7 +28,8 @@ use libfuzzer_sys::fuzz_target;
 fn book() -> &'static Book {
     static BOOK: OnceLock<Book> = OnceLock::new();
     BOOK.get_or_init(|| {
-        Book::open(Folder::new(concat!(env!("CARGO_MANIFEST_DIR"), "/../samples/larkspur"))).expect("its book")
+        Book::open(Folder::new(concat!(env!("CARGO_MANIFEST_DIR"), "/../samples/larkspur")))
+            .expect("its book")
     })
 }
 
