@@ -42,6 +42,7 @@ mod notices;
 mod others;
 mod outside;
 mod packs;
+mod pdf_altered;
 mod pdf_page;
 mod picture;
 mod pieces;
