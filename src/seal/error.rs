@@ -33,6 +33,12 @@ pub enum SealError {
         /// The reader's reason.
         reason: String,
     },
+    /// A key's file is PKCS#12, which holds key and certificates in one.
+    #[error("{what} is PKCS#12 (.p12, .pfx); expected a PEM file with the private key alone")]
+    Pkcs12 {
+        /// Which file.
+        what: &'static str,
+    },
     /// A PEM file holds another thing.
     #[error("{what} holds {found:?}; expected {expected}")]
     Label {
@@ -114,6 +120,10 @@ impl SealError {
             Self::Random(_) => "try again; if it stays, the operating system has no entropy",
             Self::EmptyPassphrase => "choose a passphrase; an open key is for demonstrations only",
             Self::Pem { .. } => "the file must begin with -----BEGIN and be text",
+            Self::Pkcs12 { .. } => {
+                "take the key out: openssl pkcs12 -in FILE.p12 -nocerts -out key.pem (with -legacy for RC2 or 3DES); \
+                 it must be the key that the shop's own certificate was made for"
+            }
             Self::Label { found, .. } if found == "EC PRIVATE KEY" => {
                 "convert it: openssl pkcs8 -topk8 -v2 aes256 -in old.pem -out new.pem"
             }

@@ -35,9 +35,12 @@ const SCRYPT_P: u16 = 5;
 /// Whether a private key's file is encrypted, so that one need ask for a passphrase only then.
 ///
 /// # Errors
-/// [`SealError::Pem`] and [`SealError::Label`].
+/// [`SealError::Pkcs12`], [`SealError::Pem`] and [`SealError::Label`].
 pub fn is_encrypted(key_pem: &[u8]) -> Result<bool, SealError> {
     const WHAT: &str = "the key's file";
+    if is_pkcs12(key_pem) {
+        return Err(SealError::Pkcs12 { what: WHAT });
+    }
     let found =
         der::pem::decode_label(key_pem).map_err(|e| SealError::Pem { what: WHAT, reason: e.to_string() })?;
     if found == EncryptedPrivateKeyInfoRef::PEM_LABEL {
@@ -48,6 +51,15 @@ pub fn is_encrypted(key_pem: &[u8]) -> Result<bool, SealError> {
         let expected = "\"PRIVATE KEY\" or \"ENCRYPTED PRIVATE KEY\" (PKCS#8)";
         Err(SealError::Label { what: WHAT, found: found.into(), expected })
     }
+}
+
+/// A PFX begins with a sequence whose first member is the version, 3 (RFC 7292, section 4). A bare private key
+/// in DER has version 0 or 1 at that place.
+fn is_pkcs12(bytes: &[u8]) -> bool {
+    let Some((&0x30, rest)) = bytes.split_first() else { return false };
+    let Some((&length, rest)) = rest.split_first() else { return false };
+    let more = if length < 0x80 { 0 } else { usize::from(length & 0x7f) };
+    rest.get(more..).is_some_and(|content| content.starts_with(&[0x02, 0x01, 0x03]))
 }
 
 /// One certificate, PEM or DER.
@@ -223,6 +235,31 @@ mod tests {
         let file = Outer { algorithm, data: OctetStringRef::new(&[0; 48]).unwrap() };
         let label = EncryptedPrivateKeyInfoRef::PEM_LABEL;
         Document::encode_msg(&file).unwrap().to_pem(label, LineEnding::LF).unwrap()
+    }
+
+    /// The first bytes are those that `openssl pkcs12 -export` (3.0.22) wrote, without and with -legacy.
+    #[test]
+    fn pkcs12_is_named_and_an_open_key_in_der_is_not_taken_for_it() {
+        for start in [[0x30, 0x82, 0x04, 0x0c, 2, 1, 3], [0x30, 0x82, 0x03, 0x7a, 2, 1, 3]] {
+            let found = is_encrypted(&start).unwrap_err();
+            assert_eq!(found, SealError::Pkcs12 { what: "the key's file" });
+            assert!(found.hint().unwrap().contains("openssl pkcs12 -in"), "{found:?}");
+            let opened = open_key(&start, Some(b"x")).err();
+            assert_eq!(opened, Some(found));
+        }
+        for other in [&[][..], &[0x30], &[0x30, 0x82], &[0x30, 0xff, 2, 1, 3], &[0x30, 0x82, 0, 9, 2, 1, 0]] {
+            assert!(matches!(is_encrypted(other), Err(SealError::Pem { .. })), "{other:?}");
+        }
+    }
+
+    /// `openssl pkcs12 -nocerts` writes its bag's attributes before the key; the hint leads there.
+    #[test]
+    fn a_key_as_openssl_takes_it_out_of_pkcs12_opens() {
+        let made = made(Some(b"pickle"));
+        let before = "Bag Attributes\n    localKeyID: 6A 4B \nKey Attributes: <No Attributes>\n";
+        let text = format!("{before}{}", *made.root_key_pem);
+        assert!(is_encrypted(text.as_bytes()).unwrap());
+        assert!(open_key(text.as_bytes(), Some(b"pickle")).is_ok());
     }
 
     #[test]
