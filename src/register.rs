@@ -215,7 +215,20 @@ impl Register {
     /// When `now` is earlier than the last entry, the kept head does not fit, or another program
     /// keeps writing.
     pub fn begin(&mut self, now: &str) -> Result<Transaction<'_>, RegisterError> {
-        Transaction::begin(self, now)
+        Transaction::begin(self, now, &|| now.to_owned())
+    }
+
+    /// The same, where time has passed since `now` was read. Another program may have written meanwhile, at a later
+    /// time: when `by_now`, asked once the lock is held, has reached that time, the batch has the last entry's.
+    ///
+    /// # Errors
+    /// As [`Register::begin`]; a clock that was set back is still refused.
+    pub fn begin_since(
+        &mut self,
+        now: &str,
+        by_now: &dyn Fn() -> String,
+    ) -> Result<Transaction<'_>, RegisterError> {
+        Transaction::begin(self, now, by_now)
     }
 
     /// How the register stands to the head kept outside of it.

@@ -157,7 +157,7 @@ pub fn begin<'r>(
     signer: &SigningKey,
     world: &World,
 ) -> Result<Transaction<'r>, Error> {
-    let tx = register.begin(&world.utc())?;
+    let tx = register.begin_since(&world.utc(), &|| world.utc_by_now())?;
     Keys::under(&tx)?.signs(&signer.verify_key())?;
     Ok(tx)
 }
@@ -193,7 +193,7 @@ pub fn found(
     let genesis = json!({ "root": root, "checkpoint_key": verifier, "shop": name });
     Register::create(&folder.path(files::REGISTER), origin, genesis, &world.utc(), world.salt()?)?;
     let mut register = open_register(folder)?;
-    let mut tx = register.begin(&world.utc())?;
+    let mut tx = register.begin_since(&world.utc(), &|| world.utc_by_now())?;
     let seal_fingerprint =
         seal::load_key(keys.seal_key_pem.as_bytes(), keys.seal_cert_pem.as_bytes(), passphrase)?
             .seal_fingerprint()?;

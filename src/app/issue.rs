@@ -272,7 +272,7 @@ fn commit(
     outcomes: &mut BTreeMap<usize, Outcome>,
 ) -> Result<Vec<(usize, String, bool)>, Error> {
     let Desk { book, register, seal, signer, renderer } = desk;
-    let mut tx = register.begin(&world.utc())?;
+    let mut tx = register.begin_since(&world.utc(), &|| world.utc_by_now())?;
     Keys::under(&tx)?.allow(&seal.seal_fingerprint()?, &signer.verify_key())?;
     let mut files = Vec::new();
     let mut admitted: Vec<(usize, Shipment)> = Vec::new();
@@ -445,7 +445,7 @@ pub fn amend(
     may_release(&signing.person, shipment)?;
     evidence::keep(&desk.book.folder, &shipment.evidence())?;
     let Desk { book, register, seal, signer, renderer } = desk;
-    let mut tx = register.begin(&world.utc())?;
+    let mut tx = register.begin_since(&world.utc(), &|| world.utc_by_now())?;
     Keys::under(&tx)?.allow(&seal.seal_fingerprint()?, &signer.verify_key())?;
     permitted::admit(&tx, shipment, Some(&replaces.number), &mut permitted::Held::default())?;
     netting::admit_instead(&tx, shipment, &replaces.number)?;

@@ -56,7 +56,11 @@ pub struct Transaction<'a> {
 
 impl<'a> Transaction<'a> {
     /// Takes the lock, then checks the kept head and the clock against what is there by then.
-    pub(super) fn begin(register: &'a Register, now: &str) -> Result<Self, RegisterError> {
+    pub(super) fn begin(
+        register: &'a Register,
+        now: &str,
+        by_now: &dyn Fn() -> String,
+    ) -> Result<Self, RegisterError> {
         if !is_instant(now) {
             return Err(RegisterError::BadTime { found: now.to_owned() });
         }
@@ -67,13 +71,18 @@ impl<'a> Transaction<'a> {
             return Err(RegisterError::KeptHead(why));
         }
         let size = reading.size()?;
+        let mut now = now.to_owned();
         if let Some(last) = reading.last_time()?
-            && now < last.as_str()
+            && now < last
         {
-            return Err(RegisterError::ClockBehind { now: now.to_owned(), last });
+            let by_now = by_now();
+            if !is_instant(&by_now) || by_now < last {
+                return Err(RegisterError::ClockBehind { now: by_now.max(now), last });
+            }
+            now = last;
         }
         let (origin, frontier) = (reading.origin()?, reading.frontier(size)?);
-        Ok(Self { register, tx, origin, now: now.to_owned(), frontier, broken: false })
+        Ok(Self { register, tx, origin, now, frontier, broken: false })
     }
 
     /// For a new file: the transaction that will hold the first entry.

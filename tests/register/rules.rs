@@ -220,6 +220,28 @@ fn entries_have_the_parts_of_their_kind() {
     assert_eq!(tx.next_number("LBF", 2027).unwrap(), "LBF-2027-000001");
 }
 
+/// Judging takes time, and so does waiting for the lock: another program wrote meanwhile, at a later second.
+#[test]
+fn who_waited_for_another_writer_enters_at_the_others_time() {
+    let folder = Folder::new();
+    let mut register = folder.started();
+    let (before, last, after) = ("2026-11-25T14:04:57Z", "2026-11-25T14:05:00Z", "2026-11-25T14:05:01Z");
+    for by_now in [before, "2026-11-25T14:04:59Z", "soon"] {
+        let refused = register.begin_since(before, &|| by_now.to_owned()).err().unwrap();
+        assert!(
+            refused.to_string().contains("but the last entry was made at 2026-11-25T14:05:00Z"),
+            "{refused}"
+        );
+    }
+    for by_now in [last, after] {
+        let mut tx = register.begin_since(before, &|| by_now.to_owned()).unwrap();
+        let position = tx.append(entry(Kind::Adoption, None, json!({})), None).unwrap();
+        tx.commit(&sign).unwrap();
+        assert_eq!(register.entry(position).unwrap().unwrap().at, last);
+    }
+    assert!(register.audit().unwrap().is_sound());
+}
+
 #[test]
 fn the_clock_cannot_run_backwards() {
     let folder = Folder::new();
@@ -324,7 +346,7 @@ fn other_files_are_not_taken_for_a_register() {
     let again = Register::create(&folder.register(), ORIGIN, json!({}), NOW, [0; 32]);
     assert!(matches!(again, Err(RegisterError::Exists { .. })));
     rusqlite::Connection::open(folder.register()).unwrap().pragma_update(None, "user_version", 999).unwrap();
-    insta::assert_snapshot!(open(&folder.register()), @"this register was made by another release: layout 999, this release reads 3");
+    insta::assert_snapshot!(open(&folder.register()), @"this register was made by another release: layout 999, this release reads 4");
     // an empty file is what a creation cut short leaves, and is no obstacle
     let path = folder.file("empty");
     Register::create(&path, ORIGIN, json!({}), NOW, [0; 32]).unwrap();

@@ -39,7 +39,7 @@ fn from_the_queue_to_the_certificate() {
         .says("lot L-26-0412: held, nothing issued");
     at(&folder, &["queue"]).code(0).says("200 pieces of part 7718-01 B");
     let json = as_json(&at(&folder, &["--format", "json", "queue"]).code(0));
-    assert_eq!((&json[0]["version"], &json[0]["outcome"]), (&0.into(), &"waits".into()));
+    assert_eq!((&json[0]["version"], &json[0]["outcome"]), (&1.into(), &"waits".into()));
     assert_eq!(json[0]["shipment"]["covers"][0]["pieces"], 200);
 
     at(&folder, &["release", "L-26-0401", "--by", "M. Sorrel"])
