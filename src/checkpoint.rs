@@ -27,8 +27,11 @@ use crate::merkle::ProofError;
 use crate::merkle::head_text;
 
 pub use self::consistency::Consistency;
+pub use self::handover::Handover;
+pub use self::handover::follow;
 pub use self::handover::hand_over;
 pub use self::handover::handed_over;
+pub use self::handover::handovers;
 pub use self::key::Role;
 pub use self::key::SigningKey;
 pub use self::key::VerifyKey;

@@ -92,6 +92,19 @@ fn compromise(entry: &Entry) -> Option<Compromise> {
     (text(entry, "act") == "compromised").then(|| Compromise { since, why: text(entry, "why").to_owned() })
 }
 
+/// Every handover of the register's key, as the old keys signed them, oldest first.
+///
+/// # Errors
+/// When the register cannot be read.
+pub fn handovers(register: &Register) -> Result<String, Error> {
+    let entries = register.of_kind(Kind::Key)?;
+    Ok(entries
+        .iter()
+        .filter(|entry| text(entry, "act") == "renewed")
+        .map(|entry| text(entry, "signed"))
+        .collect())
+}
+
 impl HeadKeys {
     /// The keys from the one a certificate names on. A handover counts only when the key before signed it: the
     /// register alone cannot put another in its place.

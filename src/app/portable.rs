@@ -12,6 +12,7 @@ use std::path::Path;
 use crate::app::book::Book;
 use crate::app::desk::files;
 use crate::app::error::Error;
+use crate::app::keys;
 use crate::app::proofs;
 use crate::canonical;
 use crate::certificate::Certificate;
@@ -119,6 +120,10 @@ pub fn export(book: &Book, register: &Register, only: &[String], out: &Path) -> 
     let key = book.folder.text(files::CHECKPOINT)?;
     to.put("keys/register.txt", key.as_bytes())?;
     to.put("keys/register.pem", VerifyKey::parse(key.trim())?.to_pem()?.as_bytes())?;
+    let handovers = keys::handovers(register)?;
+    if !handovers.is_empty() {
+        to.put("keys/handovers.txt", handovers.as_bytes())?;
+    }
     let witnesses: String = book.shop.witnesses.iter().map(|w| format!("{}\n", w.key.trim())).collect();
     if !witnesses.is_empty() {
         to.put("keys/witnesses.txt", witnesses.as_bytes())?;

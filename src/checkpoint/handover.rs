@@ -45,6 +45,63 @@ pub fn handed_over(handover: &str, old: &VerifyKey, new: &VerifyKey) -> Result<(
     }
 }
 
+/// One key that handed over to another.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Handover {
+    /// The key that signed.
+    pub old: VerifyKey,
+    /// The key it named.
+    pub new: VerifyKey,
+}
+
+/// Reads handovers that were written one after the other; each is signed by the key it says is the old one.
+///
+/// # Errors
+/// [`CheckpointError`] says what was found. One that does not hold spoils all.
+pub fn handovers(text: &str) -> Result<Vec<Handover>, CheckpointError> {
+    let mut all = Vec::new();
+    let starts: Vec<usize> = text.match_indices(FIRST_LINE).map(|(at, _)| at).collect();
+    let unread =
+        |what: &str| CheckpointError::Note(format!("{what}; expected handovers that begin `{FIRST_LINE}`"));
+    if !text.get(..starts.first().copied().unwrap_or(text.len())).is_some_and(|t| t.trim().is_empty()) {
+        return Err(unread("there is other text"));
+    }
+    for (turn, start) in starts.iter().enumerate() {
+        let end = starts.get(turn.saturating_add(1)).copied().unwrap_or(text.len());
+        let note = text.get(*start..end).ok_or_else(|| unread("it is cut"))?;
+        let key = |line: usize| {
+            note.lines().nth(line).ok_or_else(|| unread("a key is missing")).and_then(VerifyKey::parse)
+        };
+        let (old, new) = (key(1)?, key(2)?);
+        // Files put one after the other may have empty lines between them.
+        handed_over(&format!("{}\n", note.trim_end()), &old, &new)?;
+        all.push(Handover { old, new });
+    }
+    Ok(all)
+}
+
+/// These keys, and those that follow from them by handovers. Never backwards: whoever has a new key of their own could
+/// sign that it is handed over to any other, so that a handover proves nothing about the key that signed it.
+///
+/// # Errors
+/// When a known key handed over to two: somebody else had it, and nobody can tell which way the register went.
+pub fn follow(known: &[VerifyKey], all: &[Handover]) -> Result<Vec<VerifyKey>, CheckpointError> {
+    let mut keys = known.to_vec();
+    let mut next = 0;
+    while let Some(key) = keys.get(next).cloned() {
+        next = next.saturating_add(1);
+        let mut named: Vec<&VerifyKey> = all.iter().filter(|h| h.old == key).map(|h| &h.new).collect();
+        named.dedup();
+        match named.as_slice() {
+            [] => {}
+            [one] if keys.contains(one) => {}
+            [one] => keys.push((*one).clone()),
+            _ => return Err(CheckpointError::Note(format!("the key {key} handed over to two keys"))),
+        }
+    }
+    Ok(keys)
+}
+
 fn fits(old: &VerifyKey, new: &VerifyKey) -> Result<(), CheckpointError> {
     let wrong = |what: &str| Err(CheckpointError::Key { kind: "verifier", what: what.to_owned() });
     if old.name() != new.name() {
@@ -89,6 +146,44 @@ mod tests {
         assert!(matches!(hand_over(&old, &o), Err(CheckpointError::Key { .. })));
         let elsewhere = key("elsewhere.example/register", 2).verify_key();
         assert!(matches!(hand_over(&old, &elsewhere), Err(CheckpointError::Key { .. })));
+    }
+
+    #[test]
+    fn keys_are_followed_forward_only_and_never_both_ways() {
+        let keys: Vec<SigningKey> = (1..=5).map(|seed| key(ORIGIN, seed)).collect();
+        let public: Vec<VerifyKey> = keys.iter().map(SigningKey::verify_key).collect();
+        let to = |from: usize, to: usize| hand_over(&keys[from], &public[to]).unwrap();
+        // Two renewals, in whatever order the file has them.
+        for text in [to(0, 1) + &to(1, 2), to(1, 2) + "\n" + &to(0, 1), to(0, 1) + &to(1, 2) + &to(0, 1)] {
+            let all = handovers(&text).unwrap();
+            assert_eq!(follow(&public[..1], &all).unwrap(), public[..3]);
+            assert_eq!(follow(&public[1..2], &all).unwrap(), public[1..3], "the older key is not believed");
+            assert_eq!(follow(&public[3..4], &all).unwrap(), public[3..4], "a stranger stays alone");
+        }
+        assert_eq!(handovers("").unwrap(), []);
+        // A circle ends, and two ways are no way.
+        let circle = handovers(&(to(0, 1) + &to(1, 0))).unwrap();
+        assert_eq!(follow(&public[..1], &circle).unwrap(), public[..2]);
+        let fork = handovers(&(to(0, 1) + &to(0, 2))).unwrap();
+        assert!(matches!(follow(&public[..1], &fork), Err(CheckpointError::Note(_))));
+        // Signed by another than it says, and what is none.
+        let forged = note::sign(&text(&public[0], &public[4]), &[&keys[4]]).unwrap();
+        assert!(matches!(handovers(&forged), Err(CheckpointError::Unknown { .. })));
+        for bad in [
+            "words",
+            "words\nbrightproof key handover v1\n",
+            "brightproof key handover v1\n",
+            &to(0, 1)[..90],
+        ] {
+            assert!(handovers(bad).is_err(), "{bad:?}");
+        }
+        let good = to(0, 1);
+        for at in 0..good.trim_end().len() {
+            let mut bent = good.clone().into_bytes();
+            bent[at] ^= 1;
+            let all = String::from_utf8(bent).map(|bent| handovers(&bent));
+            assert!(!matches!(all, Ok(Ok(all)) if !all.is_empty()), "{at}");
+        }
     }
 
     #[test]

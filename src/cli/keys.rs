@@ -13,6 +13,8 @@ use crate::moment::Moment;
 pub enum Keys {
     /// Print the fingerprints of the shop's keys, and how each stands
     Show,
+    /// Print how the register's key was handed over, for auditors who know an older one
+    Handovers,
     /// Put a new key in an old one's place; what was issued under the old one goes on to verify
     #[command(subcommand)]
     Renew(Renew),

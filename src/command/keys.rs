@@ -74,6 +74,10 @@ impl KeyReport {
 pub fn run(verb: &cli::Keys, folder: &Folder, as_json: bool, world: &World, output: &mut Output) -> Answer {
     match verb {
         cli::Keys::Show => show(folder, as_json, output),
+        cli::Keys::Handovers => {
+            output.say(keys::handovers(&open_register(folder)?)?.trim_end())?;
+            Ok(Exit::Good)
+        }
         cli::Keys::Renew(cli::Renew::Seal(args)) => renew_seal(folder, args, world, output),
         cli::Keys::Renew(cli::Renew::Register(why)) => renew_register(folder, why, world, output),
         cli::Keys::Compromised(args) => compromised(folder, args, world, output),

@@ -23,6 +23,7 @@ use crate::app::verify::Verification;
 use crate::app::witness;
 use crate::app::witness::Asked;
 use crate::app::witness::Came;
+use crate::checkpoint;
 use crate::checkpoint::Consistency;
 use crate::checkpoint::Role;
 use crate::cli;
@@ -53,6 +54,15 @@ pub fn checked(
     let keys = LogKeys {
         register: verify::keys(&given.checkpoint_key, Role::Register)?,
         witnesses: verify::keys(&given.witness_key, Role::Witness)?,
+        handovers: match &given.handovers {
+            Some(path) => checkpoint::handovers(&folder::read_text(path)?).map_err(|error| {
+                Error::cannot(
+                    format!("{}: {error}", path.display()),
+                    "take it as `keys handovers` printed it",
+                )
+            })?,
+            None => Vec::new(),
+        },
         consistency: consistency.collect::<Result<_, _>>()?,
     };
     let register = open()?;

@@ -265,3 +265,58 @@ fn a_renewal_says_who_and_why() {
     assert_eq!((last.kind.as_str(), &last.detail["by"]), ("key", &demo::RELEASES.into()));
     assert_eq!(last.detail["why"], "a new computer");
 }
+
+/// An auditor who was told the first key years ago, and has a file, its proof and the handovers, but no register.
+#[test]
+fn handovers_lead_an_auditor_from_an_old_key_to_the_newest_head() {
+    let shop = shop("handovers");
+    fs::write(shop.join("first.txt"), text(&shop, files::CHECKPOINT)).unwrap();
+    renew_register(&shop);
+    fs::write(shop.join("second.txt"), text(&shop, files::CHECKPOINT)).unwrap();
+    renew_register(&shop);
+    let proof = ends(&shop, 0, &["register", "prove", &number(FIRST)]);
+    fs::write(shop.join("new.tlog-proof"), proof).unwrap();
+    let notes = ends(&shop, 0, &["keys", "handovers"]);
+    assert_eq!(notes.matches("brightproof key handover v1").count(), 2, "{notes}");
+    fs::write(shop.join("handovers.txt"), &notes).unwrap();
+
+    let by = |key: &str, more: &[&str]| {
+        let words = ["--proof", "new.tlog-proof", "--checkpoint-key", key];
+        super::verify(&shop, FIRST, &[&words[..], more].concat())
+    };
+    let followed = ["--handovers", "handovers.txt"];
+    let (code, said) = by("first.txt", &[]);
+    assert_eq!(code, 1, "{said}");
+    for key in ["first.txt", "second.txt"] {
+        let (code, said) = by(key, &followed);
+        assert_eq!(code, 0, "{key}: {said}");
+    }
+    let (code, said) = by(files::CHECKPOINT, &[]);
+    assert_eq!(code, 0, "the newest key needs none: {said}");
+
+    // A stranger's key that names itself the next, one that names the shop's as its next, and a second way.
+    let origin = notes.lines().nth(1).unwrap().split('+').next().unwrap();
+    let stranger = SigningKey::from_seed(origin, &[9; 32]).unwrap();
+    let newest = VerifyKey::parse(&text(&shop, files::CHECKPOINT)).unwrap();
+    fs::write(shop.join("stranger.txt"), stranger.verify_key().to_string()).unwrap();
+    let to_ours = checkpoint::hand_over(&stranger, &newest).unwrap();
+    fs::write(shop.join("handovers.txt"), format!("{notes}{to_ours}")).unwrap();
+    let (code, said) = by("first.txt", &followed);
+    assert_eq!(code, 0, "who knows the first key is not led astray: {said}");
+    let own = fs::read_to_string(shop.join("second.txt")).unwrap();
+    let bent = to_ours.replacen(&stranger.verify_key().to_string(), own.trim(), 1);
+    fs::write(shop.join("handovers.txt"), bent).unwrap();
+    let (code, said) = by("second.txt", &followed);
+    assert_eq!(code, 2, "{said}");
+    has(&said, "handovers.txt: ");
+    // Nothing leads back: the head is signed by the newest, and an old proof by a key that nobody vouches for.
+    fs::copy(shop.join(format!("certificates/{}.tlog-proof", number(FIRST))), shop.join("new.tlog-proof"))
+        .unwrap();
+    fs::write(shop.join("handovers.txt"), &notes).unwrap();
+    let (code, said) = by(files::CHECKPOINT, &followed);
+    assert_eq!(code, 1, "{said}");
+    assert_eq!(by("first.txt", &followed).0, 0);
+    // What is exported has them too.
+    ends(&shop, 0, &["register", "export", "--out", "proof"]);
+    assert_eq!(fs::read_to_string(shop.join("proof/keys/handovers.txt")).unwrap().trim(), notes.trim());
+}

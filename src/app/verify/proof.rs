@@ -11,10 +11,12 @@ use crate::app::verify::remember;
 use crate::app::verify::remember::Link;
 use crate::canonical;
 use crate::certificate::Certificate;
+use crate::checkpoint;
 use crate::checkpoint::Checkpoint;
 use crate::checkpoint::CheckpointError;
 use crate::checkpoint::Consistency;
 use crate::checkpoint::EntryProof;
+use crate::checkpoint::Handover;
 use crate::checkpoint::Role;
 use crate::checkpoint::VerifyKey;
 use crate::folder;
@@ -30,6 +32,8 @@ pub struct LogKeys {
     pub register: Vec<VerifyKey>,
     /// Witnesses that must have cosigned.
     pub witnesses: Vec<VerifyKey>,
+    /// Handovers of one key of the register to the next.
+    pub handovers: Vec<Handover>,
     /// Proofs that the register grew from one head to another.
     pub consistency: Vec<Consistency>,
 }
@@ -41,6 +45,7 @@ impl LogKeys {
             [] => vec![VerifyKey::parse(&certificate.register.key)?],
             given => given.to_vec(),
         };
+        keys = checkpoint::follow(&keys, &self.handovers)?;
         keys.extend(self.witnesses.iter().cloned());
         Ok(keys)
     }
