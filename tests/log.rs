@@ -10,6 +10,7 @@
 mod portable;
 mod proof;
 mod remember;
+mod seen;
 mod tiles;
 mod witness;
 

@@ -47,20 +47,31 @@ pub(super) fn line(
         let since = time_stamps::shown(&since);
         let why = format!(
             "a key of it may be known to others since {since} ({why}): it stands only with a time stamp from before \
-             then; give --time-stamps and --time-root"
+             then, or a proof that witnesses cosigned before then; give --time-stamps and --time-root, or --proof and \
+             --witness-key"
         );
         found.line(CHECK, true, Answer::NotChecked(why), MEANS);
     }
     Ok(())
 }
 
-/// A time stamp from before a key was compromised lets the certificate stand; any other does not.
+/// By when somebody else's clock saw the certificate in the register.
+#[derive(Debug, Clone, Copy)]
+pub(super) enum Seen {
+    /// The latest that a time stamp says.
+    Stamped(DateTime<Utc>),
+    /// When a witness whose key the verifier brought cosigned a head over it.
+    ByWitness(DateTime<Utc>),
+}
+
+/// Seen by others before a key was compromised lets the certificate stand. A time stamp from later does not, and
+/// says so; a witness from later leaves the question to others.
 pub(super) fn dated(
     found: &mut Verification,
     register: &Register,
     certificate: &Certificate,
     (bytes, sealed): (&[u8], &pdf::Sealed),
-    latest: DateTime<Utc>,
+    seen: Seen,
 ) -> Result<(), Error> {
     let Some(line) = found.lines.iter_mut().find(|line| line.check == CHECK) else { return Ok(()) };
     if !matches!(line.answer, Answer::NotChecked(_)) {
@@ -69,13 +80,18 @@ pub(super) fn dated(
     let keys = Keys::read(register)?;
     let since = sealed_by(certificate, bytes, sealed).and_then(|seal| compromised(&keys, certificate, &seal));
     let Some((since, why)) = since else { return Ok(()) };
-    line.answer = if latest < since {
-        Answer::Pass
-    } else {
-        let (since, latest) = (time_stamps::shown(&since), time_stamps::shown(&latest));
-        Answer::Fail(format!(
-            "a key of it may be known to others since {since} ({why}), and the first time stamp of it says {latest}"
-        ))
+    let known = time_stamps::shown(&since);
+    line.answer = match seen {
+        Seen::Stamped(at) | Seen::ByWitness(at) if at < since => Answer::Pass,
+        Seen::Stamped(at) => Answer::Fail(format!(
+            "a key of it may be known to others since {known} ({why}), and the first time stamp of it says {}",
+            time_stamps::shown(&at)
+        )),
+        Seen::ByWitness(at) => Answer::NotChecked(format!(
+            "a key of it may be known to others since {known} ({why}), and witnesses cosigned at {}: it stands only with \
+             a time stamp or a cosigned proof from before then",
+            time_stamps::shown(&at)
+        )),
     };
     Ok(())
 }

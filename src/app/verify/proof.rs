@@ -3,9 +3,14 @@
 
 use std::path::Path;
 
+use chrono::DateTime;
+use chrono::TimeDelta;
+use chrono::Utc;
+
 use crate::app::error::Error;
 use crate::app::verify::Answer;
 use crate::app::verify::Verification;
+use crate::app::verify::keys as key;
 use crate::app::verify::read_data;
 use crate::app::verify::remember;
 use crate::app::verify::remember::Link;
@@ -143,7 +148,14 @@ pub fn proof(
     };
     found.line("proof", true, wrong.or(link).unwrap_or(Answer::Pass), means);
     if !keys.witnesses.is_empty() {
-        found.line("witnesses", true, witnessed(&head, &keys.witnesses), WITNESSES);
+        let witnessed = witnessed(&head, &keys.witnesses);
+        let seen = (holds && witnessed == Answer::Pass)
+            .then(|| first_seen(&head, &keys.witnesses, &at(&entry)))
+            .flatten();
+        found.line("witnesses", true, witnessed, WITNESSES);
+        if let (Some(seen), Some(register), Ok(sealed)) = (seen, register, pdf::read_sealed(bytes)) {
+            key::dated(found, register, &certificate, (bytes, &sealed), key::Seen::ByWitness(seen))?;
+        }
     }
     Ok(holds.then_some(Shown { head, text: proof.checkpoint }))
 }
@@ -212,6 +224,19 @@ fn at(entry: &[u8]) -> String {
 }
 
 /// Every witness that was asked for must be among those that cosigned.
+/// How far two clocks may be apart.
+const APART: TimeDelta = TimeDelta::minutes(5);
+
+/// When the first of the witnesses that the verifier knows cosigned this head: by then its entries were there.
+/// A witness whose clock is well before the entry's own time says nothing of when that was.
+fn first_seen(head: &Checkpoint, wanted: &[VerifyKey], entered: &str) -> Option<DateTime<Utc>> {
+    let known = head.witnesses.iter().filter(|(by, _)| wanted.iter().any(|key| key.name() == by));
+    let first = known.map(|(_, at)| *at).min()?;
+    let seen = DateTime::from_timestamp(i64::try_from(first).ok()?, 0)?;
+    let entered = DateTime::parse_from_rfc3339(entered).ok()?.to_utc();
+    (seen.checked_add_signed(APART)? >= entered).then_some(seen)
+}
+
 fn witnessed(head: &Checkpoint, wanted: &[VerifyKey]) -> Answer {
     let missing: Vec<&str> = wanted
         .iter()

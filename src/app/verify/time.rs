@@ -68,7 +68,7 @@ pub fn time(
             };
             if answer == Answer::Pass {
                 let latest = stamp.at + stamp.accuracy.unwrap_or_default();
-                keys::dated(found, register, &certificate, (bytes, &sealed), latest)?;
+                keys::dated(found, register, &certificate, (bytes, &sealed), keys::Seen::Stamped(latest))?;
             }
             let at = time_stamps::shown(&stamp.at);
             let head = kept.size;
