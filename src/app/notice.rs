@@ -30,7 +30,7 @@ use crate::register::StoredCertificate;
 pub const NOTICES: &str = "notices";
 
 const NO_CERTIFICATE: &str = "This notice is not a certificate and states no conformity of any part. It has no seal: \
-                              what proves it is the entry of the register named below.";
+                              what proves it is the entry of the register named above.";
 
 /// How a certificate ended, as the register tells it.
 struct Ended {
