@@ -40,6 +40,9 @@ fn the_notice_names_who_what_why_and_is_the_same_again() {
     let again =
         ["reissue", number, "--by", "D. Yarrow", "--to", "R. Fathom, receiving inspection", "--why", "lost"];
     at(&folder, &[&again[..], &["--out", "copies"]].concat()).code(0).says("send its notice with it");
+    let json = [&["--format", "json"], &again[..], &["--out", "more"]].concat();
+    let said = at(&folder, &json).code(0).json();
+    assert_eq!(said[0]["notice"], format!("more/{number}.notice.pdf"));
     at(&folder, &["notice", number]).code(0);
     assert_eq!(fs::read(&file).unwrap(), first);
     assert_eq!(fs::read(folder.join(format!("copies/{number}.notice.pdf"))).unwrap(), first);

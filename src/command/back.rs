@@ -171,7 +171,9 @@ pub fn reissue(
     for one in &sent {
         let file = one.file.display().to_string();
         if as_json {
-            reports.push(back::sent(&one.number, request.to, &one.status, Some(file), None, one.contact));
+            let mut report = back::sent(&one.number, request.to, &one.status, Some(file), None, one.contact);
+            report.notice = one.notice.as_ref().map(|file| file.display().to_string());
+            reports.push(report);
         } else {
             output.say(format_args!("{}: the same bytes, written to {file}", one.number))?;
         }

@@ -261,6 +261,9 @@ pub struct SentReport {
     /// Where the copy was written.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub file: Option<String>,
+    /// The notice to be sent with it, where it no longer stands.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub notice: Option<String>,
     /// On which day it went.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub on: Option<String>,
@@ -278,7 +281,7 @@ pub fn sent(
     contact: bool,
 ) -> SentReport {
     let (number, to) = (number.to_owned(), to.to_owned());
-    SentReport { version: VERSION, number, to, status: status.to_string(), file, on, contact }
+    SentReport { version: VERSION, number, to, status: status.to_string(), file, notice: None, on, contact }
 }
 
 /// `withdraw --format json` and `amend --format json`.
