@@ -27,6 +27,7 @@ use crate::merkle::ProofError;
 use crate::merkle::head_text;
 
 pub use self::consistency::Consistency;
+pub use self::handover::FIRST_LINE as KEY_HANDOVER;
 pub use self::handover::Handover;
 pub use self::handover::follow;
 pub use self::handover::hand_over;

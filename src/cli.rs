@@ -53,6 +53,7 @@ pub use intake::Planned;
 pub use keys::Compromised;
 pub use keys::Keys;
 pub use keys::Renew;
+pub use keys::RenewRoot;
 pub use keys::RenewSeal;
 pub use keys::Why;
 pub use log::Export;

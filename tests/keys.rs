@@ -9,6 +9,7 @@
 
 mod compromised;
 mod renewed;
+mod root;
 mod secrets;
 
 use std::fs;

@@ -95,16 +95,9 @@ impl Desk {
         let signer = read_signer(folder)?;
         let register = open_register(folder)?;
         let root = seal.root_fingerprint()?;
-        let genesis = register.of_kind(Kind::Genesis)?;
-        let named =
-            genesis.first().and_then(|e| e.detail.get("root").and_then(|v| v.as_str()).map(str::to_owned));
-        if named.as_deref() != Some(root.as_str()) {
-            return Err(Error::cannot(
-                format!("the seal's root {root} is not the one this register was begun with"),
-                "put the shop's own keys back into keys/, or the register that goes with these",
-            ));
-        }
-        Keys::read(&register)?.allow(&seal.seal_fingerprint()?, &signer.verify_key())?;
+        let keys = Keys::read(&register)?;
+        keys.allow_root(&root)?;
+        keys.allow(&seal.seal_fingerprint()?, &signer.verify_key())?;
         adoptions_as_registered(&book, &register)?;
         Ok(Desk { register, seal, signer, renderer: Renderer::new()?, book })
     }

@@ -2,38 +2,42 @@
 //! which were retired, and which are declared to be in others' hands.
 //!
 //! A key is taken into use, replaced and declared compromised by entries of the register, so that nobody can say
-//! otherwise later. The root never changes: seal keys are made under it, and its fingerprint is what purchasers have.
-//! The register's key names the one after it in a signed note, so that whoever knows the old one can go on to the new.
+//! otherwise later. Seal keys are made under the root, whose fingerprint is what purchasers have. The register's key
+//! and the root name the one after them in a signed note, so that whoever knows the old one can go on to the new.
 
-use std::path::Path;
+mod change;
+
+use std::collections::BTreeMap;
 
 use chrono::DateTime;
 use chrono::Utc;
 use serde_json::Value;
-use serde_json::json;
 
-use crate::app::desk;
 use crate::app::desk::files;
 use crate::app::error::Error;
-use crate::app::issue;
-use crate::app::world::World;
 use crate::checkpoint;
 use crate::checkpoint::Checkpoint;
 use crate::checkpoint::CheckpointError;
-use crate::checkpoint::SigningKey;
+use crate::checkpoint::Handover;
 use crate::checkpoint::VerifyKey;
-use crate::folder;
 use crate::folder::Folder;
-use crate::moment::Moment;
 use crate::register::Entry;
 use crate::register::Kind;
-use crate::register::NewEntry;
 use crate::register::Register;
 use crate::register::Transaction;
 use crate::seal;
+use crate::seal::RootHandover;
 
-/// What is put behind a file's name until the register has the key in it.
-const NEXT: &str = ".next";
+pub use change::NewRoot;
+pub use change::NewSeal;
+pub use change::OldRootKey;
+pub use change::Renewed;
+pub use change::Told;
+pub use change::declare_compromised;
+pub use change::renew_register;
+pub use change::renew_root;
+pub use change::renew_seal;
+pub use change::settle;
 
 /// That a key may have been in others' hands.
 #[derive(Debug, Clone, PartialEq, Eq)]
@@ -71,8 +75,10 @@ impl<K> Standing<K> {
 /// All keys a register tells of, oldest first.
 #[derive(Debug, Clone)]
 pub struct Keys {
-    /// The root's fingerprint.
-    pub root: String,
+    /// Roots.
+    pub roots: Vec<Standing<String>>,
+    /// The root that each seal key is under.
+    pub under: BTreeMap<String, String>,
     /// Seal keys.
     pub seals: Vec<Standing<String>>,
     /// Keys that sign heads.
@@ -92,17 +98,57 @@ fn compromise(entry: &Entry) -> Option<Compromise> {
     (text(entry, "act") == "compromised").then(|| Compromise { since, why: text(entry, "why").to_owned() })
 }
 
-/// Every handover of the register's key, as the old keys signed them, oldest first.
+/// Every handover of the register's key, as the old keys signed them, and every one of the root, oldest first.
 ///
 /// # Errors
 /// When the register cannot be read.
 pub fn handovers(register: &Register) -> Result<String, Error> {
     let entries = register.of_kind(Kind::Key)?;
+    let renewed = entries.iter().filter(|entry| text(entry, "act") == "renewed");
+    Ok(renewed.map(|entry| format!("{}{}", text(entry, "signed"), text(entry, "handover"))).collect())
+}
+
+/// Every handover of the root that a register holds, whoever holds the register: each stands by its own signatures.
+///
+/// # Errors
+/// When the register cannot be read.
+pub fn root_handovers(register: &Register) -> Result<Vec<RootHandover>, Error> {
+    let entries = register.of_kind(Kind::Key)?;
+    // One that does not hold is as none; the register's own audit tells of it.
     Ok(entries
         .iter()
-        .filter(|entry| text(entry, "act") == "renewed")
-        .map(|entry| text(entry, "signed"))
+        .filter_map(|entry| seal::root_handovers(text(entry, "handover")).ok())
+        .flatten()
         .collect())
+}
+
+/// What `keys handovers` printed, of the register's key and of the root.
+#[derive(Debug, Clone, Default)]
+pub struct Handovers {
+    /// Of the register's key.
+    pub keys: Vec<Handover>,
+    /// Of the root.
+    pub roots: Vec<RootHandover>,
+}
+
+impl Handovers {
+    /// Reads them in whatever order they stand.
+    ///
+    /// # Errors
+    /// What was found that is none.
+    pub fn read(text: &str) -> Result<Handovers, Error> {
+        let (mut keys, mut roots) = (String::new(), String::new());
+        let mut of_root = false;
+        for line in text.split_inclusive('\n') {
+            match line.trim_end() {
+                seal::ROOT_HANDOVER => of_root = true,
+                checkpoint::KEY_HANDOVER => of_root = false,
+                _ => {}
+            }
+            if of_root { roots.push_str(line) } else { keys.push_str(line) }
+        }
+        Ok(Handovers { keys: checkpoint::handovers(&keys)?, roots: seal::root_handovers(&roots)? })
+    }
 }
 
 impl HeadKeys {
@@ -181,8 +227,11 @@ impl Keys {
             .first()
             .ok_or_else(|| Error::cannot("the register has no first entry", "audit it: `register audit`"))?;
         let first = VerifyKey::parse(text(began, "checkpoint_key"))?;
+        let mut roots = vec![Standing::new(text(began, "root").to_owned(), began)];
+        let mut under = BTreeMap::new();
         let mut seals: Vec<Standing<String>> = Vec::new();
         for entry in entries {
+            Keys::of_root(entry, &mut roots);
             let named = text(entry, "seal");
             if named.is_empty() {
                 continue;
@@ -198,9 +247,61 @@ impl Keys {
                 old.retired = Some((entry.position, entry.at.clone()));
             }
             seals.push(Standing::new(named.to_owned(), entry));
+            if !text(entry, "under").is_empty() {
+                under.insert(named.to_owned(), text(entry, "under").to_owned());
+            }
         }
-        let root = text(began, "root").to_owned();
-        Ok(Keys { root, seals, heads: HeadKeys::told(genesis, entries, first) })
+        Ok(Keys { roots, under, seals, heads: HeadKeys::told(genesis, entries, first) })
+    }
+
+    /// What an entry says of a root. A new one counts only with what it signed itself: that it follows the old one.
+    fn of_root(entry: &Entry, roots: &mut Vec<Standing<String>>) {
+        let named = text(entry, "root");
+        if named.is_empty() {
+            return;
+        }
+        if let Some(compromised) = compromise(entry) {
+            if let Some(one) = roots.iter_mut().find(|one| one.key == named) {
+                one.compromised.get_or_insert(compromised);
+            }
+            return;
+        }
+        let Some(last) = roots.last_mut() else { return };
+        let said = seal::root_handovers(text(entry, "handover")).unwrap_or_default();
+        if text(entry, "act") == "renewed" && said.iter().any(|h| h.old == last.key && h.new == named) {
+            last.retired = Some((entry.position, entry.at.clone()));
+            roots.push(Standing::new(named.to_owned(), entry));
+        }
+    }
+
+    /// Fingerprint of the root in force; empty if the register names none.
+    pub fn root(&self) -> &str {
+        self.roots.last().map_or("", |one| one.key.as_str())
+    }
+
+    /// How the root stands that a seal key is under.
+    pub fn root_of(&self, seal: &str) -> Option<&Standing<String>> {
+        let under = self.under.get(seal)?;
+        self.roots.iter().find(|one| one.key == *under)
+    }
+
+    /// That a root is the one seal keys are made under now.
+    ///
+    /// # Errors
+    /// When it was replaced, is another's, or is declared compromised.
+    pub fn allow_root(&self, root: &str) -> Result<(), Error> {
+        match self.roots.iter().find(|one| one.key == root) {
+            Some(one) if one.in_force() => Ok(()),
+            Some(one) if one.retired.is_some() => Err(other("root", "it was replaced")),
+            Some(_) => Err(Error::cannot(
+                "the root is declared compromised",
+                "make a new one: `brightproof keys renew root`",
+            )),
+            None => Err(Error::cannot(
+                format!("the root {root} is not the one this register was begun with"),
+                "put the shop's own keys back into keys/, or the register that goes with these",
+            )),
+        }
     }
 
     /// That the keys in the shop folder are those in force.
@@ -208,6 +309,9 @@ impl Keys {
     /// # Errors
     /// Names the key that is not, and what to do.
     pub fn allow(&self, seal: &str, head: &VerifyKey) -> Result<(), Error> {
+        if let Some(root) = self.under.get(seal) {
+            self.allow_root(root)?;
+        }
         let renew = |which: &str| format!("make a new one: `brightproof keys renew {which}`");
         match self.seals.iter().find(|one| one.key == seal) {
             Some(one) if one.in_force() => {}
@@ -256,207 +360,4 @@ pub fn own_head_keys(folder: &Folder, register: &Register) -> Result<HeadKeys, E
         // As before there was more than one: the file in keys/ is what the shop trusts.
         _ => HeadKeys::from(register, own),
     }
-}
-
-/// Who replaces or accuses a key, and why.
-#[derive(Debug, Clone, Copy)]
-pub struct Told<'a> {
-    /// Who.
-    pub by: &'a str,
-    /// Why.
-    pub why: &'a str,
-}
-
-impl Told<'_> {
-    fn check(&self) -> Result<(), Error> {
-        if [self.by, self.why].iter().any(|text| text.trim().is_empty()) {
-            return Err(Error::cannot("a key's entry needs who and why", "give --by and --why"));
-        }
-        Ok(())
-    }
-}
-
-/// What makes a new seal key.
-pub struct NewSeal<'a> {
-    /// The root's private key, taken out of where it is locked away.
-    pub root_key: &'a Path,
-    /// Its passphrase, where it is locked.
-    pub root_passphrase: Option<&'a [u8]>,
-    /// The new key's passphrase; without one it stays open, for trials.
-    pub passphrase: Option<&'a [u8]>,
-}
-
-/// Puts a new seal key under the same root in the old one's place; answers the old and the new fingerprint. What the
-/// old one sealed goes on to verify.
-///
-/// # Errors
-/// When the root key cannot be opened or is another's; nothing is changed then.
-pub fn renew_seal(
-    folder: &Folder,
-    new: &NewSeal,
-    told: Told,
-    world: &World,
-) -> Result<(String, String), Error> {
-    told.check()?;
-    settle(folder)?;
-    let signer = desk::read_signer(folder)?;
-    let root_key = zeroize::Zeroizing::new(folder::read_private(new.root_key)?);
-    let root = folder::read(&folder.path(files::ROOT))?;
-    let mut random = |buffer: &mut [u8]| world.fill(buffer);
-    let now = world.now().to_utc();
-    let pair =
-        seal::create_seal_key(&root_key, &root, new.root_passphrase, now, new.passphrase, &mut random)?;
-    let fingerprint = seal::seal_fingerprint(pair.seal_cert_pem.as_bytes())?;
-    let mut register = desk::open_register(folder)?;
-    let keys = Keys::read(&register)?;
-    if keys.root != seal::fingerprint(&root)? {
-        return Err(other("root", "it is not the one the register was begun with"));
-    }
-    let old = keys.seals.last().map(|one| one.key.clone()).unwrap_or_default();
-    folder::write_private(&next(folder, files::SEAL_KEY), pair.seal_key_pem.as_bytes())?;
-    folder::write_whole(&next(folder, files::SEAL), pair.seal_cert_pem.as_bytes())?;
-    let detail = json!({
-        "act": "renewed", "seal": fingerprint, "under": keys.root, "retires": old,
-        "by": told.by, "why": told.why,
-    });
-    enter(&mut register, detail, (&signer, &signer), world)?;
-    settle(folder)?;
-    Ok((old, fingerprint))
-}
-
-/// Puts a new key in the place of the one that signs the register's heads; answers the old and the new. The old one
-/// signs that the new follows it.
-///
-/// # Errors
-/// When the old key is not at hand; nothing is changed then.
-pub fn renew_register(folder: &Folder, told: Told, world: &World) -> Result<(String, String), Error> {
-    told.check()?;
-    settle(folder)?;
-    let old = desk::read_signer(folder)?;
-    let mut register = desk::open_register(folder)?;
-    let keys = Keys::read(&register)?;
-    keys.signs(&old.verify_key())?;
-    let new = desk::new_signer(old.name(), world)?;
-    let (from, to) = (old.verify_key().to_string(), new.verify_key().to_string());
-    let signed = checkpoint::hand_over(&old, &new.verify_key())?;
-    folder::write_private(&next(folder, files::CHECKPOINT_KEY), new.to_text().as_bytes())?;
-    folder::write_whole(&next(folder, files::CHECKPOINT), format!("{to}\n").as_bytes())?;
-    let detail = json!({
-        "act": "renewed", "checkpoint_key": to, "retires": from, "signed": signed,
-        "by": told.by, "why": told.why,
-    });
-    enter(&mut register, detail, (&old, &new), world)?;
-    settle(folder)?;
-    Ok((from, to))
-}
-
-/// Declares that a key may have been in others' hands from a moment on; answers the certificates issued under it since
-/// then.
-///
-/// # Errors
-/// When the register knows no such key, or it is declared already.
-pub fn declare_compromised(
-    folder: &Folder,
-    key: &str,
-    since: &Moment,
-    told: Told,
-    world: &World,
-) -> Result<Vec<String>, Error> {
-    told.check()?;
-    settle(folder)?;
-    let since = since.instant().to_utc();
-    if since > world.now() {
-        return Err(Error::cannot(
-            "the day is still to come",
-            "say since when the key may be known to others",
-        ));
-    }
-    let plain: String = key.chars().filter(|c| !c.is_whitespace() && *c != ':').collect();
-    let signer = desk::read_signer(folder)?;
-    let mut register = desk::open_register(folder)?;
-    let keys = Keys::read(&register)?;
-    let seal = keys.seals.iter().find(|one| one.key == plain.to_lowercase());
-    let head = keys.heads.0.iter().find(|one| one.key.to_string() == plain);
-    let (name, named, from, until, before) = match (seal, head) {
-        (Some(one), _) => ("seal", one.key.clone(), one.added.0, &one.retired, &one.compromised),
-        (None, Some(one)) => ("checkpoint_key", plain, one.added.0, &one.retired, &one.compromised),
-        (None, None) => {
-            return Err(Error::cannot(
-                format!("the register knows no key {key}"),
-                "`brightproof keys show` lists them; copy the whole of it",
-            ));
-        }
-    };
-    if before.is_some() {
-        return Err(Error::cannot("that key is declared compromised already", "see `brightproof keys show`"));
-    }
-    let stated = since.format("%Y-%m-%dT%H:%M:%SZ").to_string();
-    let within = |entry: &Entry| {
-        entry.position >= from
-            && until.as_ref().is_none_or(|(until, _)| entry.position < *until)
-            && entry.at >= stated
-    };
-    let issued = [Kind::Issue, Kind::Amendment].map(|kind| register.of_kind(kind));
-    let mut since_then = Vec::new();
-    for entry in issued.into_iter().collect::<Result<Vec<_>, _>>()?.into_iter().flatten() {
-        if within(&entry) {
-            since_then.extend(entry.number);
-        }
-    }
-    since_then.sort();
-    let detail = json!({
-        "act": "compromised", name: named, "since": stated, "by": told.by, "why": told.why,
-    });
-    enter(&mut register, detail, (&signer, &signer), world)?;
-    Ok(since_then)
-}
-
-fn enter(
-    register: &mut Register,
-    detail: Value,
-    (old, new): (&SigningKey, &SigningKey),
-    world: &World,
-) -> Result<(), Error> {
-    let mut tx = desk::begin(register, old, world)?;
-    let entry = NewEntry { kind: Kind::Key, number: None, replaces: None, detail, salt: world.salt()? };
-    tx.append(entry, None)?;
-    issue::kept(tx.commit(&desk::sign_head(new)))
-}
-
-fn next(folder: &Folder, file: &str) -> std::path::PathBuf {
-    folder.path(&format!("{file}{NEXT}"))
-}
-
-/// Puts new keys in place that the register has taken into use: the last step of a renewal, taken again where it was cut
-/// short. Files of a renewal that never came into the register are left for the next one to write over.
-///
-/// # Errors
-/// When files cannot be read or renamed.
-pub fn settle(folder: &Folder) -> Result<(), Error> {
-    let pairs = [(files::SEAL_KEY, files::SEAL), (files::CHECKPOINT_KEY, files::CHECKPOINT)];
-    // The public file is renamed last, so as long as it waits there is something to do.
-    if !pairs.iter().any(|(_, public)| next(folder, public).exists()) {
-        return Ok(());
-    }
-    let keys = Keys::read(&desk::open_register(folder)?)?;
-    for (private, public) in pairs {
-        let waiting = next(folder, public);
-        if !waiting.exists() {
-            continue;
-        }
-        let in_force = if public == files::SEAL {
-            let waiting = seal::seal_fingerprint(&folder::read(&waiting)?)?;
-            keys.seals.last().is_some_and(|one| one.key == waiting)
-        } else {
-            let waiting = folder::read_text(&waiting)?;
-            keys.heads.last().is_some_and(|one| one.key.to_string() == waiting.trim())
-        };
-        if in_force {
-            if next(folder, private).exists() {
-                folder::put_in_place(&next(folder, private), &folder.path(private))?;
-            }
-            folder::put_in_place(&waiting, &folder.path(public))?;
-        }
-    }
-    Ok(())
 }

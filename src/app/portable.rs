@@ -117,6 +117,10 @@ pub fn export(book: &Book, register: &Register, only: &[String], out: &Path) -> 
     to.put("checkpoint", head.as_bytes())?;
     let root = folder::read(&book.folder.path(files::ROOT))?;
     to.put("keys/root.pem", &root)?;
+    let older: String = keys::root_handovers(register)?.into_iter().map(|one| one.old_pem).collect();
+    if !older.is_empty() {
+        to.put("keys/older-roots.pem", older.as_bytes())?;
+    }
     let key = book.folder.text(files::CHECKPOINT)?;
     to.put("keys/register.txt", key.as_bytes())?;
     to.put("keys/register.pem", VerifyKey::parse(key.trim())?.to_pem()?.as_bytes())?;

@@ -6,6 +6,7 @@ mod judgement;
 mod keys;
 mod proof;
 mod remember;
+mod roots;
 mod store;
 mod time;
 
@@ -29,6 +30,7 @@ use crate::register::Register;
 use crate::register::Status;
 use crate::register::StoredCertificate;
 use crate::seal;
+use crate::seal::RootHandover;
 use crate::seal::Trust;
 
 pub use proof::LogKeys;
@@ -112,12 +114,13 @@ impl Verification {
 pub struct Anchor {
     root: Option<Vec<u8>>,
     fingerprint: Option<String>,
+    handovers: Vec<RootHandover>,
 }
 
 impl Anchor {
     /// No anchor: the issuer stays unknown.
     pub const fn none() -> Anchor {
-        Anchor { root: None, fingerprint: None }
+        Anchor { root: None, fingerprint: None, handovers: Vec::new() }
     }
 
     /// A fingerprint (64 hexadecimal digits, any grouping), or the file of a root certificate.
@@ -125,7 +128,7 @@ impl Anchor {
         let digits: String =
             text.chars().filter(|c| !matches!(c, ':' | ' ' | '-')).collect::<String>().to_lowercase();
         if digits.len() == 64 && digits.bytes().all(|b| b.is_ascii_hexdigit()) {
-            return Ok(Anchor { root: None, fingerprint: Some(digits) });
+            return Ok(Anchor { root: None, fingerprint: Some(digits), handovers: Vec::new() });
         }
         let path = Path::new(text);
         if !path.is_file() {
@@ -136,7 +139,12 @@ impl Anchor {
         }
         let root = folder::read(path)?;
         seal::fingerprint(&root)?;
-        Ok(Anchor { root: Some(root), fingerprint: None })
+        Ok(Anchor { root: Some(root), fingerprint: None, handovers: Vec::new() })
+    }
+
+    /// With handovers of the root, which lead from it to others of the same shop.
+    pub fn with(self, handovers: Vec<RootHandover>) -> Anchor {
+        Anchor { handovers, ..self }
     }
 
     fn trust(&self) -> Trust<'_> {
@@ -202,7 +210,8 @@ pub fn with_evidence(
     let certificate = read_data(&sealed.attachment);
     let claimed =
         certificate.as_ref().ok().and_then(|c| chrono::DateTime::parse_from_rfc3339(&c.issued).ok());
-    let reserve = seal_lines(&mut found, bytes, &sealed, anchor, claimed)?;
+    let known = roots::Known::of(anchor, register)?;
+    let reserve = seal_lines(&mut found, bytes, &sealed, &known, claimed)?;
     let certificate = match certificate {
         Ok(certificate) => certificate,
         Err(why) => {
@@ -337,7 +346,7 @@ fn seal_lines(
     found: &mut Verification,
     bytes: &[u8],
     sealed: &pdf::Sealed,
-    anchor: &Anchor,
+    known: &roots::Known,
     claimed: Option<chrono::DateTime<chrono::FixedOffset>>,
 ) -> Result<Option<usize>, Error> {
     const INTACT: &str = "not a bit changed since it was sealed";
@@ -350,8 +359,7 @@ fn seal_lines(
         found.line("seal", true, Answer::Fail("the data name no time of issue".to_owned()), INTACT);
         return Ok(None);
     };
-    let report =
-        seal::verify(&sealed.der, [&before, &after], &anchor.trust(), claimed.with_timezone(&chrono::Utc))?;
+    let (report, led) = known.verify(&sealed.der, [&before, &after], claimed.with_timezone(&chrono::Utc))?;
     let answer = |check: seal::Check| match check {
         seal::Check::Pass => Answer::Pass,
         seal::Check::Fail(why) => Answer::Fail(why),
@@ -360,7 +368,7 @@ fn seal_lines(
     found.line("seal", true, answer(report.intact), INTACT);
     let issuer = answer(report.issuer);
     let means = match &report.sealer {
-        Some(sealer) => format!("{ISSUER} (the seal says `{}`)", sealer.organisation),
+        Some(sealer) => format!("{ISSUER} (the seal says `{}`){led}", sealer.organisation),
         None => ISSUER.to_owned(),
     };
     found.line("issuer", true, issuer, means);

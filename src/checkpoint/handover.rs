@@ -15,7 +15,8 @@ use super::SigningKey;
 use super::VerifyKey;
 use super::note;
 
-const FIRST_LINE: &str = "brightproof key handover v1";
+/// How each handover begins.
+pub const FIRST_LINE: &str = "brightproof key handover v1";
 
 fn text(old: &VerifyKey, new: &VerifyKey) -> String {
     format!("{FIRST_LINE}\n{old}\n{new}\n")

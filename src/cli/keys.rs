@@ -13,7 +13,7 @@ use crate::moment::Moment;
 pub enum Keys {
     /// Print the fingerprints of the shop's keys, and how each stands
     Show,
-    /// Print how the register's key was handed over, for auditors who know an older one
+    /// Print how the register's key and the root were handed over, for whoever knows older ones
     Handovers,
     /// Put a new key in an old one's place; what was issued under the old one goes on to verify
     #[command(subcommand)]
@@ -29,6 +29,8 @@ pub enum Renew {
     Seal(RenewSeal),
     /// The key that signs the register's heads
     Register(Why),
+    /// The root, with a first seal key under it; purchasers must be told the new fingerprint
+    Root(RenewRoot),
 }
 
 /// Who, and why.
@@ -62,10 +64,34 @@ pub struct RenewSeal {
     pub open_keys: bool,
 }
 
+/// Arguments of `keys renew root`.
+#[derive(Debug, Args)]
+pub struct RenewRoot {
+    /// Who, and why
+    #[command(flatten)]
+    pub told: Why,
+    /// The old root's private key, from where it is locked away, to sign that the new root follows; left out:
+    /// keys/root-key.pem
+    #[arg(long, value_name = "FILE", conflicts_with = "without_old_key")]
+    pub old_root_key: Option<PathBuf>,
+    /// File whose first line is the old root key's passphrase; left out, it is asked for when one is needed
+    #[arg(long, value_name = "FILE", conflicts_with = "without_old_key")]
+    pub old_root_passphrase_file: Option<PathBuf>,
+    /// The old root's key is lost, or others may have it: nothing leads from the old fingerprint to the new one
+    #[arg(long)]
+    pub without_old_key: bool,
+    /// The passphrase of both new keys
+    #[command(flatten)]
+    pub key: Key,
+    /// Leave the new keys unlocked on disk: for trials only
+    #[arg(long, conflicts_with_all = ["passphrase_file", "passphrase_fd", "passphrase_env"])]
+    pub open_keys: bool,
+}
+
 /// Arguments of `keys compromised`.
 #[derive(Debug, Args)]
 pub struct Compromised {
-    /// The key, as `keys show` prints it: a seal's fingerprint, or the register's verifier key
+    /// The key, as `keys show` prints it: the fingerprint of a seal or of the root, or the register's verifier key
     pub key: String,
     /// Since when others may know it, as in 2026-11-20T08:00-05:00
     #[arg(long, value_name = "TIME")]

@@ -44,7 +44,8 @@ pub struct LogGiven {
     /// The register's verifier key or a file of keys, as the shop told it; left out: the key the certificate names
     #[arg(long, value_name = "KEY", conflicts_with = "number")]
     pub checkpoint_key: Vec<String>,
-    /// File with handovers of the register's key, as `keys handovers` prints them: from a key you know to later ones
+    /// File with handovers of the register's key and of the root, as `keys handovers` prints them: from a key or root you
+    /// know to others of the same shop
     #[arg(long, value_name = "FILE", conflicts_with = "number")]
     pub handovers: Option<PathBuf>,
     /// A witness's verifier key or a file of keys: each must have cosigned the proof's head

@@ -268,7 +268,8 @@ fn certificate_files(given: &[PathBuf]) -> Result<Vec<PathBuf>, Error> {
 }
 
 pub fn verify(args: &cli::Verify, as_json: bool, output: &mut Output) -> Answer {
-    let anchor = args.trust.as_deref().map_or(Ok(Anchor::none()), Anchor::read)?;
+    let handovers = super::log::handovers(&args.log)?;
+    let anchor = args.trust.as_deref().map_or(Ok(Anchor::none()), Anchor::read)?.with(handovers.roots);
     let open = || -> Result<Option<Register>, Error> {
         // Read only: a verifier keeps no head of the shop's.
         Ok(args.register.as_deref().map(|path| Register::open(path, None)).transpose()?)
@@ -312,7 +313,7 @@ pub fn verify(args: &cli::Verify, as_json: bool, output: &mut Output) -> Answer 
             }
         }
     }
-    super::log::checked(&args.log, &files, &open, &mut all)?;
+    super::log::checked(&args.log, &handovers.keys, &files, &open, &mut all)?;
     verified(&all, as_json, output)
 }
 

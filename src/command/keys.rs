@@ -1,5 +1,7 @@
 //! The shop's keys: shown, renewed, declared compromised.
 
+use std::path::Path;
+
 use serde::Serialize;
 
 use super::Answer;
@@ -10,9 +12,12 @@ use super::shop::grouped;
 use super::shop::long_enough;
 use crate::app::desk::files;
 use crate::app::desk::open_register;
+use crate::app::error::Error;
 use crate::app::keys;
 use crate::app::keys::Keys;
+use crate::app::keys::NewRoot;
 use crate::app::keys::NewSeal;
+use crate::app::keys::OldRootKey;
 use crate::app::keys::Standing;
 use crate::app::keys::Told;
 use crate::app::time_stamps;
@@ -57,7 +62,10 @@ impl KeyReport {
         let key = if self.what == "register" { self.key.clone() } else { grouped(&self.key) };
         let mut text = format!("{:<8}  {key}\n          ", self.what);
         match (&self.since, self.in_force) {
-            (None, _) => text.push_str("known to purchasers; it is never replaced"),
+            (None, _) => {}
+            (Some(since), true) if self.what == "root" => {
+                text.push_str(&format!("what purchasers know the shop by, since {since}"));
+            }
             (Some(since), true) => text.push_str(&format!("in force since {since}")),
             (Some(since), false) => text.push_str(&format!("from {since}")),
         }
@@ -79,6 +87,7 @@ pub fn run(verb: &cli::Keys, folder: &Folder, as_json: bool, world: &World, outp
             Ok(Exit::Good)
         }
         cli::Keys::Renew(cli::Renew::Seal(args)) => renew_seal(folder, args, world, output),
+        cli::Keys::Renew(cli::Renew::Root(args)) => renew_root(folder, args, world, output),
         cli::Keys::Renew(cli::Renew::Register(why)) => renew_register(folder, why, world, output),
         cli::Keys::Compromised(args) => compromised(folder, args, world, output),
     }
@@ -91,18 +100,10 @@ fn told(why: &cli::Why) -> Told<'_> {
 fn show(folder: &Folder, as_json: bool, output: &mut Output) -> Answer {
     keys::settle(folder)?;
     let keys = Keys::read(&open_register(folder)?)?;
-    let root = KeyReport {
-        version: VERSION,
-        what: "root",
-        key: keys.root.clone(),
-        in_force: true,
-        since: None,
-        replaced: None,
-        compromised_since: None,
-    };
+    let roots = keys.roots.iter().map(|one| KeyReport::of("root", one));
     let seals = keys.seals.iter().map(|one| KeyReport::of("seal", one));
     let heads = keys.heads.0.iter().map(|one| KeyReport::of("register", one));
-    let all: Vec<KeyReport> = std::iter::once(root).chain(seals).chain(heads).collect();
+    let all: Vec<KeyReport> = roots.chain(seals).chain(heads).collect();
     if as_json {
         output.json(&all)?;
     } else {
@@ -122,12 +123,7 @@ fn show(folder: &Folder, as_json: bool, output: &mut Output) -> Answer {
 
 fn renew_seal(folder: &Folder, args: &cli::RenewSeal, world: &World, output: &mut Output) -> Answer {
     let root_key = args.root_key.clone().unwrap_or_else(|| folder.path(files::ROOT_KEY));
-    let locked = seal::is_encrypted(&zeroize::Zeroizing::new(folder::read_private(&root_key)?))?;
-    let root_passphrase = match (&args.root_passphrase_file, locked) {
-        (_, false) => None,
-        (Some(file), true) => Some(passphrase::of_file(file)?),
-        (None, true) => Some(passphrase::ask("Passphrase of the root key")?),
-    };
+    let root_passphrase = root_passphrase(&root_key, args.root_passphrase_file.as_deref())?;
     let new = if args.open_keys { None } else { Some(passphrase::of_new_key(&args.key)?) };
     long_enough(new.as_ref())?;
     let new = NewSeal {
@@ -142,6 +138,64 @@ fn renew_seal(folder: &Folder, args: &cli::RenewSeal, world: &World, output: &mu
         output.note("warning: the new key is unlocked on disk: for trials only")?;
     }
     Ok(Exit::Good)
+}
+
+fn renew_root(folder: &Folder, args: &cli::RenewRoot, world: &World, output: &mut Output) -> Answer {
+    let old_file = args.old_root_key.clone().unwrap_or_else(|| folder.path(files::ROOT_KEY));
+    if !args.without_old_key && !old_file.exists() {
+        return Err(Error::cannot(
+            format!("the old root's key is not there: {}", old_file.display()),
+            "give --old-root-key FILE from where it is locked away; only if it is lost, or others may have it: \
+             --without-old-key",
+        )
+        .into());
+    }
+    let old_passphrase = match args.without_old_key {
+        true => None,
+        false => root_passphrase(&old_file, args.old_root_passphrase_file.as_deref())?,
+    };
+    let new = if args.open_keys { None } else { Some(passphrase::of_new_key(&args.key)?) };
+    long_enough(new.as_ref())?;
+    let new = NewRoot {
+        old: (!args.without_old_key).then(|| OldRootKey {
+            file: &old_file,
+            passphrase: old_passphrase.as_deref().map(Vec::as_slice),
+        }),
+        passphrase: new.as_deref().map(Vec::as_slice),
+    };
+    let done = keys::renew_root(folder, &new, told(&args.told), world)?;
+    output.say(format_args!("root {}\ntakes the place of {}", grouped(&done.new), grouped(&done.old)))?;
+    if let Some(name) = &done.name {
+        output.say(format_args!("Seals name the shop `{name}` from now on."))?;
+    }
+    output.say(match done.by_old {
+        true => {
+            "The old root signed that. Give purchasers the new fingerprint, or `keys handovers`: who trusts the old one \
+             goes on from there."
+        }
+        false => {
+            "The old root did not sign that: tell every purchaser the new fingerprint by another way than a file. Until \
+             then nothing you issue verifies for them."
+        }
+    })?;
+    output.say(
+        "What was sealed under the old root goes on to verify under it. Lock the new root's key away.",
+    )?;
+    if args.open_keys {
+        output.note("warning: the new keys are unlocked on disk: for trials only")?;
+    }
+    Ok(Exit::Good)
+}
+
+/// The passphrase of a root's key, if it is locked.
+fn root_passphrase(key: &Path, file: Option<&Path>) -> Result<Option<passphrase::Secret>, Error> {
+    if !seal::is_encrypted(&zeroize::Zeroizing::new(folder::read_private(key)?))? {
+        return Ok(None);
+    }
+    Ok(Some(match file {
+        Some(file) => passphrase::of_file(file)?,
+        None => passphrase::ask("Passphrase of the root key")?,
+    }))
 }
 
 fn renew_register(folder: &Folder, why: &cli::Why, world: &World, output: &mut Output) -> Answer {
@@ -164,7 +218,9 @@ fn compromised(folder: &Folder, args: &cli::Compromised, world: &World, output: 
     }
     output.say("Earlier ones stand where a time stamp from before that moment covers them.")?;
     let keys = Keys::read(&open_register(folder)?)?;
-    if keys.seals.last().is_some_and(|one| !one.in_force()) {
+    if keys.roots.last().is_some_and(|one| !one.in_force()) {
+        output.say("Next: `brightproof keys renew root --without-old-key`; nothing is sealed until then.")?;
+    } else if keys.seals.last().is_some_and(|one| !one.in_force()) {
         output.say("Next: `brightproof keys renew seal`; nothing is sealed until then.")?;
     }
     if keys.heads.last().is_some_and(|one| !one.in_force()) {

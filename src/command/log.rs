@@ -13,6 +13,7 @@ use crate::app::book::Book;
 use crate::app::desk::Desk;
 use crate::app::error::Error;
 use crate::app::issue::Outcome;
+use crate::app::keys::Handovers;
 use crate::app::portable;
 use crate::app::proofs;
 use crate::app::tiles;
@@ -23,8 +24,8 @@ use crate::app::verify::Verification;
 use crate::app::witness;
 use crate::app::witness::Asked;
 use crate::app::witness::Came;
-use crate::checkpoint;
 use crate::checkpoint::Consistency;
+use crate::checkpoint::Handover;
 use crate::checkpoint::Role;
 use crate::cli;
 use crate::folder;
@@ -33,9 +34,18 @@ use crate::folder::FolderError;
 use crate::register::Register;
 use crate::report::json::VERSION;
 
+/// The handovers a verifier brings, of the register's key and of the root.
+pub fn handovers(given: &cli::LogGiven) -> Result<Handovers, Error> {
+    let Some(path) = &given.handovers else { return Ok(Handovers::default()) };
+    Handovers::read(&folder::read_text(path)?).map_err(|error| {
+        Error::cannot(format!("{}: {error}", path.display()), "take it as `keys handovers` printed it")
+    })
+}
+
 /// Adds what proofs and remembered heads show to verifications already made.
 pub fn checked(
     given: &cli::LogGiven,
+    handovers: &[Handover],
     files: &[PathBuf],
     open: &dyn Fn() -> Result<Option<Register>, Error>,
     all: &mut [Result<Verification, Error>],
@@ -54,15 +64,7 @@ pub fn checked(
     let keys = LogKeys {
         register: verify::keys(&given.checkpoint_key, Role::Register)?,
         witnesses: verify::keys(&given.witness_key, Role::Witness)?,
-        handovers: match &given.handovers {
-            Some(path) => checkpoint::handovers(&folder::read_text(path)?).map_err(|error| {
-                Error::cannot(
-                    format!("{}: {error}", path.display()),
-                    "take it as `keys handovers` printed it",
-                )
-            })?,
-            None => Vec::new(),
-        },
+        handovers: handovers.to_vec(),
         consistency: consistency.collect::<Result<_, _>>()?,
     };
     let register = open()?;

@@ -137,8 +137,17 @@ fn key(detail: &Value) -> Result<(), RegisterError> {
     if let Some(missing) = needed.iter().find(|name| text(name).is_none()) {
         return Err(bad(&format!("it does not say `{missing}`")));
     }
-    if text("seal").is_some() == text("checkpoint_key").is_some() {
-        return Err(bad("it is about one key: `seal` or `checkpoint_key`"));
+    let about = ["seal", "checkpoint_key", "root"].map(|name| text(name).is_some());
+    // A new root comes with its first seal key, and with what says that it follows the old one.
+    let new_root = about == [true, false, true]
+        && text("act") == Some("renewed")
+        && text("retires_root").is_some()
+        && text("handover").is_some();
+    if !new_root && about.iter().filter(|there| **there).count() != 1 {
+        return Err(bad("it is about one key: `seal`, `checkpoint_key` or `root`"));
+    }
+    if !new_root && text("act") == Some("renewed") && about == [false, false, true] {
+        return Err(bad("a new root needs `seal`, `retires_root` and `handover`"));
     }
     if text("since").is_some_and(|since| !is_instant(since)) {
         return Err(bad("`since` is no time like 2026-11-25T14:05:00Z"));

@@ -48,8 +48,20 @@ pub fn seal_fingerprint(certificates: &[u8]) -> Result<String, SealError> {
     }
 }
 
+/// The organisation that a root certificate names.
+///
+/// # Errors
+/// If the file does not hold exactly one root certificate.
+pub fn organisation(root: &[u8]) -> Result<String, SealError> {
+    let root = pem::one_certificate(root, "the root certificate's file")?;
+    Ok(chain::checked(Kind::Root, &root, None)?.organisation)
+}
+
 /// The anchor as a root fingerprint: a root certificate is known by its hash as well as by its bytes.
-pub(super) fn read(trust: &Trust<'_>) -> Result<Option<String>, SealError> {
+///
+/// # Errors
+/// If the anchor cannot be read.
+pub fn trusted_root(trust: &Trust<'_>) -> Result<Option<String>, SealError> {
     match trust {
         Trust::None => Ok(None),
         Trust::Root(bytes) => {

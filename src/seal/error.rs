@@ -105,6 +105,12 @@ pub enum SealError {
         /// The text as given.
         found: String,
     },
+    /// What should say that one root follows another says nothing of the kind.
+    #[error("root handover: {reason}")]
+    Handover {
+        /// What was found.
+        reason: String,
+    },
     /// The encoder refused; not expected.
     #[error("cannot encode the seal: {0}")]
     Encode(String),
@@ -143,6 +149,7 @@ impl SealError {
             Self::NotP256(_) => "only keys made by this tool, or P-256 keys, can seal",
             Self::Mismatch { .. } => "use key and certificate that were made together",
             Self::Fingerprint { .. } => "copy the whole line; colons and spaces do no harm",
+            Self::Handover { .. } => "take it whole, as `keys handovers` printed it",
             Self::NotBefore { .. } | Self::Certificate { .. } | Self::Encode(_) => return None,
         };
         Some(hint.into())

@@ -128,7 +128,7 @@ pub fn load_key(key_pem: &[u8], cert_pem: &[u8], passphrase: Option<&[u8]>) -> R
     Ok(SealKey { key, leaf, root, facts })
 }
 
-fn belongs(key: &SigningKey, facts: &Facts) -> Result<(), SealError> {
+pub(super) fn belongs(key: &SigningKey, facts: &Facts) -> Result<(), SealError> {
     if key.verifying_key() == &facts.key {
         Ok(())
     } else {

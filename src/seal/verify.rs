@@ -67,7 +67,7 @@ pub fn verify(
     trust: &Trust<'_>,
     claimed: DateTime<Utc>,
 ) -> Result<SealReport, SealError> {
-    let known = anchor::read(trust)?;
+    let known = anchor::trusted_root(trust)?;
     let (intact, sealer) = match examine(padded) {
         Err(reason) => (Err(reason), None),
         Ok(examined) => (examined.sealed(pieces), Some(examined.sealer)),

@@ -201,6 +201,22 @@ fn entries_have_the_parts_of_their_kind() {
             json!({"act": "compromised", "seal": "a", "checkpoint_key": "b", "by": "M", "why": "w", "since": NOW}),
             "it is about one key",
         ),
+        (
+            json!({"act": "compromised", "seal": "a", "root": "b", "by": "M", "why": "w", "since": NOW}),
+            "it is about one key",
+        ),
+        (json!({"act": "renewed", "root": "b", "retires": "a", "by": "M", "why": "w"}), "a new root needs"),
+        (
+            json!({"act": "renewed", "root": "b", "seal": "a", "retires": "a", "by": "M", "why": "w"}),
+            "it is about one key",
+        ),
+        (
+            json!({
+                "act": "renewed", "root": "b", "checkpoint_key": "a", "retires": "a", "retires_root": "c",
+                "handover": "d", "by": "M", "why": "w",
+            }),
+            "it is about one key",
+        ),
     ] {
         let refused = refuse(entry(Kind::Key, None, detail), None);
         assert!(refused.contains(what), "{refused}");

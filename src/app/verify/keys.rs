@@ -96,12 +96,13 @@ pub(super) fn dated(
     Ok(())
 }
 
-/// The earliest moment from which one of its two keys is declared compromised.
+/// The earliest moment from which one of its keys, or the root above, is declared compromised.
 fn compromised(keys: &Keys, certificate: &Certificate, seal: &str) -> Option<(DateTime<Utc>, String)> {
     let head = &certificate.register.key;
     let seals = keys.seals.iter().filter(|one| one.key == seal).filter_map(|one| one.compromised.as_ref());
     let heads = keys.heads.0.iter().filter(|one| one.key.to_string() == *head);
-    let all = seals.chain(heads.filter_map(|one| one.compromised.as_ref()));
+    let root = keys.root_of(seal).and_then(|one| one.compromised.as_ref());
+    let all = seals.chain(root).chain(heads.filter_map(|one| one.compromised.as_ref()));
     all.min_by_key(|one| one.since).map(|one| (one.since, one.why.clone()))
 }
 

@@ -1,0 +1,325 @@
+//! Changing the shop's keys: new ones in the place of old ones, and declaring that others may have one.
+//!
+//! New files wait under another name until the register has taken the keys into use; see [`settle`].
+
+use std::path::Path;
+
+use serde_json::Value;
+use serde_json::json;
+
+use super::Keys;
+use super::other;
+use crate::app::book::Book;
+use crate::app::desk;
+use crate::app::desk::files;
+use crate::app::error::Error;
+use crate::app::issue;
+use crate::app::world::World;
+use crate::checkpoint;
+use crate::checkpoint::SigningKey;
+use crate::folder;
+use crate::folder::Folder;
+use crate::moment::Moment;
+use crate::register::Entry;
+use crate::register::Kind;
+use crate::register::NewEntry;
+use crate::register::Register;
+use crate::seal;
+use crate::seal::OldRoot;
+use crate::seal::RootKey;
+
+/// What is put behind a file's name until the register has the key in it.
+const NEXT: &str = ".next";
+
+/// Who replaces or accuses a key, and why.
+#[derive(Debug, Clone, Copy)]
+pub struct Told<'a> {
+    /// Who.
+    pub by: &'a str,
+    /// Why.
+    pub why: &'a str,
+}
+
+impl Told<'_> {
+    fn check(&self) -> Result<(), Error> {
+        if [self.by, self.why].iter().any(|text| text.trim().is_empty()) {
+            return Err(Error::cannot("a key's entry needs who and why", "give --by and --why"));
+        }
+        Ok(())
+    }
+}
+
+/// What makes a new seal key.
+pub struct NewSeal<'a> {
+    /// The root's private key, taken out of where it is locked away.
+    pub root_key: &'a Path,
+    /// Its passphrase, where it is locked.
+    pub root_passphrase: Option<&'a [u8]>,
+    /// The new key's passphrase; without one it stays open, for trials.
+    pub passphrase: Option<&'a [u8]>,
+}
+
+/// Puts a new seal key under the same root in the old one's place; answers the old and the new fingerprint. What the
+/// old one sealed goes on to verify.
+///
+/// # Errors
+/// When the root key cannot be opened or is another's; nothing is changed then.
+pub fn renew_seal(
+    folder: &Folder,
+    new: &NewSeal,
+    told: Told,
+    world: &World,
+) -> Result<(String, String), Error> {
+    told.check()?;
+    settle(folder)?;
+    let signer = desk::read_signer(folder)?;
+    let root_key = zeroize::Zeroizing::new(folder::read_private(new.root_key)?);
+    let root = folder::read(&folder.path(files::ROOT))?;
+    let mut random = |buffer: &mut [u8]| world.fill(buffer);
+    let now = world.now().to_utc();
+    let pair =
+        seal::create_seal_key(&root_key, &root, new.root_passphrase, now, new.passphrase, &mut random)?;
+    let fingerprint = seal::seal_fingerprint(pair.seal_cert_pem.as_bytes())?;
+    let mut register = desk::open_register(folder)?;
+    let keys = Keys::read(&register)?;
+    keys.allow_root(&seal::fingerprint(&root)?)?;
+    let old = keys.seals.last().map(|one| one.key.clone()).unwrap_or_default();
+    folder::write_private(&next(folder, files::SEAL_KEY), pair.seal_key_pem.as_bytes())?;
+    folder::write_whole(&next(folder, files::SEAL), pair.seal_cert_pem.as_bytes())?;
+    let detail = json!({
+        "act": "renewed", "seal": fingerprint, "under": keys.root(), "retires": old,
+        "by": told.by, "why": told.why,
+    });
+    enter(&mut register, detail, (&signer, &signer), world)?;
+    settle(folder)?;
+    Ok((old, fingerprint))
+}
+
+/// The old root's private key, to hand over with.
+pub struct OldRootKey<'a> {
+    /// Its file.
+    pub file: &'a Path,
+    /// Its passphrase, where it is locked.
+    pub passphrase: Option<&'a [u8]>,
+}
+
+/// What makes a new root and its first seal key.
+pub struct NewRoot<'a> {
+    /// The old root's key; none where it is lost, or others may have it.
+    pub old: Option<OldRootKey<'a>>,
+    /// Passphrase of both new keys; without one they stay open, for trials.
+    pub passphrase: Option<&'a [u8]>,
+}
+
+/// What a new root came to.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Renewed {
+    /// Fingerprint of the root before.
+    pub old: String,
+    /// Fingerprint of the root after.
+    pub new: String,
+    /// Whether the old one signed that.
+    pub by_old: bool,
+    /// The shop's name in both certificates, where it changed.
+    pub name: Option<String>,
+}
+
+/// Puts a new root, and a seal key under it, in the place of the old ones. What was sealed under the old root goes on to
+/// verify for who trusts that one; who trusts the new one is told by it that the old one was the shop's.
+///
+/// # Errors
+/// When the old root's key cannot be opened or is another's, or was given though others may have it; nothing is changed
+/// then.
+pub fn renew_root(folder: &Folder, new: &NewRoot, told: Told, world: &World) -> Result<Renewed, Error> {
+    told.check()?;
+    settle(folder)?;
+    let name = Book::open(folder.clone())?.shop.name;
+    let signer = desk::read_signer(folder)?;
+    let certificate = folder::read(&folder.path(files::ROOT))?;
+    let old = seal::fingerprint(&certificate)?;
+    let mut register = desk::open_register(folder)?;
+    let keys = Keys::read(&register)?;
+    let standing = keys.roots.last().filter(|one| one.key == old);
+    let standing = standing.ok_or_else(|| other("root", "it is not the register's newest"))?;
+    let compromised = standing.compromised.as_ref().map(|one| one.since);
+    if compromised.is_some() && new.old.is_some() {
+        return Err(Error::cannot(
+            "the old root is declared compromised: what it signs proves nothing",
+            "give --without-old-key in the place of --old-root-key",
+        ));
+    }
+    let old_file = match &new.old {
+        Some(key) => Some(zeroize::Zeroizing::new(folder::read_private(key.file)?)),
+        None => None,
+    };
+    let old_key = old_file
+        .as_ref()
+        .map(|file| RootKey { file, passphrase: new.old.as_ref().and_then(|key| key.passphrase) });
+    let mut random = |buffer: &mut [u8]| world.fill(buffer);
+    let made = seal::create_keys(&name, world.now().to_utc(), new.passphrase, &mut random)?;
+    let own = RootKey { file: made.root_key_pem.as_bytes(), passphrase: new.passphrase };
+    let before = OldRoot { certificate: &certificate, key: old_key, compromised };
+    let handover = seal::hand_over_root(before, own, made.root_cert_pem.as_bytes())?;
+    let root = seal::fingerprint(made.root_cert_pem.as_bytes())?;
+    let detail = json!({
+        "act": "renewed", "root": root, "retires_root": old, "handover": handover,
+        "seal": seal::seal_fingerprint(made.seal_cert_pem.as_bytes())?, "under": root,
+        "retires": keys.seals.last().map(|one| one.key.clone()).unwrap_or_default(),
+        "by": told.by, "why": told.why,
+    });
+    folder::write_private(&next(folder, files::ROOT_KEY), made.root_key_pem.as_bytes())?;
+    folder::write_private(&next(folder, files::SEAL_KEY), made.seal_key_pem.as_bytes())?;
+    folder::write_whole(&next(folder, files::ROOT), made.root_cert_pem.as_bytes())?;
+    folder::write_whole(&next(folder, files::SEAL), made.seal_cert_pem.as_bytes())?;
+    enter(&mut register, detail, (&signer, &signer), world)?;
+    settle(folder)?;
+    let changed = seal::organisation(&certificate)? != name;
+    Ok(Renewed { old, new: root, by_old: new.old.is_some(), name: changed.then_some(name) })
+}
+
+/// Puts a new key in the place of the one that signs the register's heads; answers the old and the new. The old one
+/// signs that the new follows it.
+///
+/// # Errors
+/// When the old key is not at hand; nothing is changed then.
+pub fn renew_register(folder: &Folder, told: Told, world: &World) -> Result<(String, String), Error> {
+    told.check()?;
+    settle(folder)?;
+    let old = desk::read_signer(folder)?;
+    let mut register = desk::open_register(folder)?;
+    let keys = Keys::read(&register)?;
+    keys.signs(&old.verify_key())?;
+    let new = desk::new_signer(old.name(), world)?;
+    let (from, to) = (old.verify_key().to_string(), new.verify_key().to_string());
+    let signed = checkpoint::hand_over(&old, &new.verify_key())?;
+    folder::write_private(&next(folder, files::CHECKPOINT_KEY), new.to_text().as_bytes())?;
+    folder::write_whole(&next(folder, files::CHECKPOINT), format!("{to}\n").as_bytes())?;
+    let detail = json!({
+        "act": "renewed", "checkpoint_key": to, "retires": from, "signed": signed,
+        "by": told.by, "why": told.why,
+    });
+    enter(&mut register, detail, (&old, &new), world)?;
+    settle(folder)?;
+    Ok((from, to))
+}
+
+/// Declares that a key may have been in others' hands from a moment on; answers the certificates issued under it since
+/// then.
+///
+/// # Errors
+/// When the register knows no such key, or it is declared already.
+pub fn declare_compromised(
+    folder: &Folder,
+    key: &str,
+    since: &Moment,
+    told: Told,
+    world: &World,
+) -> Result<Vec<String>, Error> {
+    told.check()?;
+    settle(folder)?;
+    let since = since.instant().to_utc();
+    if since > world.now() {
+        return Err(Error::cannot(
+            "the day is still to come",
+            "say since when the key may be known to others",
+        ));
+    }
+    let plain: String = key.chars().filter(|c| !c.is_whitespace() && *c != ':').collect();
+    let signer = desk::read_signer(folder)?;
+    let mut register = desk::open_register(folder)?;
+    let keys = Keys::read(&register)?;
+    let seal = keys.seals.iter().find(|one| one.key == plain.to_lowercase());
+    let head = keys.heads.0.iter().find(|one| one.key.to_string() == plain);
+    let root = keys.roots.iter().find(|one| one.key == plain.to_lowercase());
+    let (name, named, from, until, before) =
+        match (seal.map(|s| ("seal", s)).or(root.map(|r| ("root", r))), head) {
+            (Some((name, one)), _) => (name, one.key.clone(), one.added.0, &one.retired, &one.compromised),
+            (None, Some(one)) => ("checkpoint_key", plain, one.added.0, &one.retired, &one.compromised),
+            (None, None) => {
+                return Err(Error::cannot(
+                    format!("the register knows no key {key}"),
+                    "`brightproof keys show` lists them; copy the whole of it",
+                ));
+            }
+        };
+    if before.is_some() {
+        return Err(Error::cannot("that key is declared compromised already", "see `brightproof keys show`"));
+    }
+    let stated = since.format("%Y-%m-%dT%H:%M:%SZ").to_string();
+    let within = |entry: &Entry| {
+        entry.position >= from
+            && until.as_ref().is_none_or(|(until, _)| entry.position < *until)
+            && entry.at >= stated
+    };
+    let issued = [Kind::Issue, Kind::Amendment].map(|kind| register.of_kind(kind));
+    let mut since_then = Vec::new();
+    for entry in issued.into_iter().collect::<Result<Vec<_>, _>>()?.into_iter().flatten() {
+        if within(&entry) {
+            since_then.extend(entry.number);
+        }
+    }
+    since_then.sort();
+    let detail = json!({
+        "act": "compromised", name: named, "since": stated, "by": told.by, "why": told.why,
+    });
+    enter(&mut register, detail, (&signer, &signer), world)?;
+    Ok(since_then)
+}
+
+fn enter(
+    register: &mut Register,
+    detail: Value,
+    (old, new): (&SigningKey, &SigningKey),
+    world: &World,
+) -> Result<(), Error> {
+    let mut tx = desk::begin(register, old, world)?;
+    let entry = NewEntry { kind: Kind::Key, number: None, replaces: None, detail, salt: world.salt()? };
+    tx.append(entry, None)?;
+    issue::kept(tx.commit(&desk::sign_head(new)))
+}
+
+fn next(folder: &Folder, file: &str) -> std::path::PathBuf {
+    folder.path(&format!("{file}{NEXT}"))
+}
+
+/// Puts new keys in place that the register has taken into use: the last step of a renewal, taken again where it was cut
+/// short. Files of a renewal that never came into the register are left for the next one to write over.
+///
+/// # Errors
+/// When files cannot be read or renamed.
+pub fn settle(folder: &Folder) -> Result<(), Error> {
+    let pairs = [
+        (files::ROOT_KEY, files::ROOT),
+        (files::SEAL_KEY, files::SEAL),
+        (files::CHECKPOINT_KEY, files::CHECKPOINT),
+    ];
+    // The public file is renamed last, so as long as it waits there is something to do.
+    if !pairs.iter().any(|(_, public)| next(folder, public).exists()) {
+        return Ok(());
+    }
+    let keys = Keys::read(&desk::open_register(folder)?)?;
+    for (private, public) in pairs {
+        let waiting = next(folder, public);
+        if !waiting.exists() {
+            continue;
+        }
+        let in_force = match public {
+            files::ROOT => keys.root() == seal::fingerprint(&folder::read(&waiting)?)?,
+            files::SEAL => {
+                let waiting = seal::seal_fingerprint(&folder::read(&waiting)?)?;
+                keys.seals.last().is_some_and(|one| one.key == waiting)
+            }
+            _ => {
+                let waiting = folder::read_text(&waiting)?;
+                keys.heads.last().is_some_and(|one| one.key.to_string() == waiting.trim())
+            }
+        };
+        if in_force {
+            if next(folder, private).exists() {
+                folder::put_in_place(&next(folder, private), &folder.path(private))?;
+            }
+            folder::put_in_place(&waiting, &folder.path(public))?;
+        }
+    }
+    Ok(())
+}
