@@ -8,6 +8,7 @@
 )]
 
 mod compromised;
+mod pkcs12;
 mod renewed;
 mod root;
 mod secrets;

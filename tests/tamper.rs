@@ -259,7 +259,8 @@ fn second_key(folder: &std::path::Path) -> SealKey {
     let world = demo::world(demo::BEGUN, "second key");
     let mut random = |buffer: &mut [u8]| world.fill(buffer);
     let (key, root) = (read("keys/root-key.pem"), read("keys/root.pem"));
-    let pair = seal::create_seal_key(&key, &root, None, world.now().to_utc(), None, &mut random).unwrap();
+    let under = seal::Root { certificate: &root, key: seal::KeyFile { file: &key, passphrase: None } };
+    let pair = seal::create_seal_key(under, None, world.now().to_utc(), None, &mut random).unwrap();
     seal::load_key(pair.seal_key_pem.as_bytes(), pair.seal_cert_pem.as_bytes(), None).unwrap()
 }
 

@@ -28,9 +28,9 @@ use crate::register::Transaction;
 use crate::seal;
 use crate::seal::RootHandover;
 
+pub use change::KeyAt;
 pub use change::NewRoot;
 pub use change::NewSeal;
-pub use change::OldRootKey;
 pub use change::Renewed;
 pub use change::Told;
 pub use change::declare_compromised;

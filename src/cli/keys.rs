@@ -44,18 +44,53 @@ pub struct Why {
     pub why: String,
 }
 
+/// The root's private key, and where its passphrase comes from.
+#[derive(Debug, Args)]
+pub struct RootKey {
+    /// The root's private key, PEM or PKCS#12, from where it is locked away; left out: keys/root-key.pem
+    #[arg(long, value_name = "FILE")]
+    pub root_key: Option<PathBuf>,
+    /// File whose first line is the root key's passphrase; left out, it is asked for when one is needed
+    #[arg(long, value_name = "FILE")]
+    pub root_passphrase_file: Option<PathBuf>,
+    /// Open file descriptor whose first line is the root key's passphrase
+    #[arg(long, value_name = "N", conflicts_with = "root_passphrase_file")]
+    pub root_passphrase_fd: Option<u32>,
+    /// Environment variable that holds the root key's passphrase; other programs of the same user can read it
+    #[arg(long, value_name = "NAME", conflicts_with_all = ["root_passphrase_file", "root_passphrase_fd"])]
+    pub root_passphrase_env: Option<String>,
+}
+
+/// A key that somebody else made, and where its passphrase comes from.
+#[derive(Debug, Args)]
+pub struct GivenKey {
+    /// Take the new key out of this file, PEM or PKCS#12, P-256, instead of drawing one
+    #[arg(long, value_name = "FILE")]
+    pub take_key: Option<PathBuf>,
+    /// File whose first line is that file's passphrase; left out, it is asked for when one is needed
+    #[arg(long, value_name = "FILE", requires = "take_key")]
+    pub take_passphrase_file: Option<PathBuf>,
+    /// Open file descriptor whose first line is that file's passphrase
+    #[arg(long, value_name = "N", requires = "take_key", conflicts_with = "take_passphrase_file")]
+    pub take_passphrase_fd: Option<u32>,
+    /// Environment variable that holds that file's passphrase; other programs of the same user can read it
+    #[arg(long, value_name = "NAME", requires = "take_key",
+        conflicts_with_all = ["take_passphrase_file", "take_passphrase_fd"])]
+    pub take_passphrase_env: Option<String>,
+}
+
 /// Arguments of `keys renew seal`.
 #[derive(Debug, Args)]
 pub struct RenewSeal {
     /// Who, and why
     #[command(flatten)]
     pub told: Why,
-    /// The root's private key, from where it is locked away; left out: keys/root-key.pem
-    #[arg(long, value_name = "FILE")]
-    pub root_key: Option<PathBuf>,
-    /// File whose first line is the root key's passphrase; left out, it is asked for when one is needed
-    #[arg(long, value_name = "FILE")]
-    pub root_passphrase_file: Option<PathBuf>,
+    /// What signs the new key's certificate
+    #[command(flatten)]
+    pub root: RootKey,
+    /// Where the new key comes from
+    #[command(flatten)]
+    pub given: GivenKey,
     /// The new key's passphrase
     #[command(flatten)]
     pub key: Key,
@@ -70,17 +105,16 @@ pub struct RenewRoot {
     /// Who, and why
     #[command(flatten)]
     pub told: Why,
-    /// The old root's private key, from where it is locked away, to sign that the new root follows; left out:
-    /// keys/root-key.pem
-    #[arg(long, value_name = "FILE", conflicts_with = "without_old_key")]
-    pub old_root_key: Option<PathBuf>,
-    /// File whose first line is the old root key's passphrase; left out, it is asked for when one is needed
-    #[arg(long, value_name = "FILE", conflicts_with = "without_old_key")]
-    pub old_root_passphrase_file: Option<PathBuf>,
+    /// The old root's key, to sign that the new root follows
+    #[command(flatten)]
+    pub old: RootKey,
     /// The old root's key is lost, or others may have it: nothing leads from the old fingerprint to the new one
-    #[arg(long)]
+    #[arg(long, conflicts_with_all = ["root_key", "root_passphrase_file", "root_passphrase_fd", "root_passphrase_env"])]
     pub without_old_key: bool,
-    /// The passphrase of both new keys
+    /// Where the new root's key comes from
+    #[command(flatten)]
+    pub given: GivenKey,
+    /// The passphrase of the new root's key and of the new seal key
     #[command(flatten)]
     pub key: Key,
     /// Leave the new keys unlocked on disk: for trials only

@@ -8,16 +8,17 @@ use super::Answer;
 use super::Exit;
 use super::Output;
 use super::passphrase;
+use super::passphrase::Ways;
 use super::shop::grouped;
 use super::shop::long_enough;
 use crate::app::desk::files;
 use crate::app::desk::open_register;
 use crate::app::error::Error;
 use crate::app::keys;
+use crate::app::keys::KeyAt;
 use crate::app::keys::Keys;
 use crate::app::keys::NewRoot;
 use crate::app::keys::NewSeal;
-use crate::app::keys::OldRootKey;
 use crate::app::keys::Standing;
 use crate::app::keys::Told;
 use crate::app::time_stamps;
@@ -122,13 +123,14 @@ fn show(folder: &Folder, as_json: bool, output: &mut Output) -> Answer {
 }
 
 fn renew_seal(folder: &Folder, args: &cli::RenewSeal, world: &World, output: &mut Output) -> Answer {
-    let root_key = args.root_key.clone().unwrap_or_else(|| folder.path(files::ROOT_KEY));
-    let root_passphrase = root_passphrase(&root_key, args.root_passphrase_file.as_deref())?;
+    let root_key = args.root.root_key.clone().unwrap_or_else(|| folder.path(files::ROOT_KEY));
+    let root_secret = root_secret(&args.root, &root_key)?;
+    let given_secret = given_secret(&args.given)?;
     let new = if args.open_keys { None } else { Some(passphrase::of_new_key(&args.key)?) };
     long_enough(new.as_ref())?;
     let new = NewSeal {
-        root_key: &root_key,
-        root_passphrase: root_passphrase.as_deref().map(Vec::as_slice),
+        root: at(&root_key, &root_secret),
+        given: args.given.take_key.as_deref().map(|file| at(file, &given_secret)),
         passphrase: new.as_deref().map(Vec::as_slice),
     };
     let (old, made) = keys::renew_seal(folder, &new, told(&args.told), world)?;
@@ -141,26 +143,25 @@ fn renew_seal(folder: &Folder, args: &cli::RenewSeal, world: &World, output: &mu
 }
 
 fn renew_root(folder: &Folder, args: &cli::RenewRoot, world: &World, output: &mut Output) -> Answer {
-    let old_file = args.old_root_key.clone().unwrap_or_else(|| folder.path(files::ROOT_KEY));
+    let old_file = args.old.root_key.clone().unwrap_or_else(|| folder.path(files::ROOT_KEY));
     if !args.without_old_key && !old_file.exists() {
         return Err(Error::cannot(
             format!("the old root's key is not there: {}", old_file.display()),
-            "give --old-root-key FILE from where it is locked away; only if it is lost, or others may have it: \
+            "give --root-key FILE from where it is locked away; only if it is lost, or others may have it: \
              --without-old-key",
         )
         .into());
     }
-    let old_passphrase = match args.without_old_key {
+    let old_secret = match args.without_old_key {
         true => None,
-        false => root_passphrase(&old_file, args.old_root_passphrase_file.as_deref())?,
+        false => root_secret(&args.old, &old_file)?,
     };
+    let given_secret = given_secret(&args.given)?;
     let new = if args.open_keys { None } else { Some(passphrase::of_new_key(&args.key)?) };
     long_enough(new.as_ref())?;
     let new = NewRoot {
-        old: (!args.without_old_key).then(|| OldRootKey {
-            file: &old_file,
-            passphrase: old_passphrase.as_deref().map(Vec::as_slice),
-        }),
+        old: (!args.without_old_key).then(|| at(&old_file, &old_secret)),
+        given: args.given.take_key.as_deref().map(|file| at(file, &given_secret)),
         passphrase: new.as_deref().map(Vec::as_slice),
     };
     let done = keys::renew_root(folder, &new, told(&args.told), world)?;
@@ -187,15 +188,29 @@ fn renew_root(folder: &Folder, args: &cli::RenewRoot, world: &World, output: &mu
     Ok(Exit::Good)
 }
 
-/// The passphrase of a root's key, if it is locked.
-fn root_passphrase(key: &Path, file: Option<&Path>) -> Result<Option<passphrase::Secret>, Error> {
-    if !seal::is_encrypted(&zeroize::Zeroizing::new(folder::read_private(key)?))? {
-        return Ok(None);
-    }
-    Ok(Some(match file {
-        Some(file) => passphrase::of_file(file)?,
-        None => passphrase::ask("Passphrase of the root key")?,
-    }))
+/// The passphrase of the root's key in this file, if it is locked.
+fn root_secret(root: &cli::RootKey, file: &Path) -> Result<Option<passphrase::Secret>, Error> {
+    let ways = Ways {
+        file: root.root_passphrase_file.as_deref(),
+        fd: root.root_passphrase_fd,
+        env: root.root_passphrase_env.as_deref(),
+    };
+    ways.open(file, "the root key")
+}
+
+/// The passphrase of a key's file that somebody else made, if there is one and it is locked.
+fn given_secret(given: &cli::GivenKey) -> Result<Option<passphrase::Secret>, Error> {
+    let Some(file) = &given.take_key else { return Ok(None) };
+    let ways = Ways {
+        file: given.take_passphrase_file.as_deref(),
+        fd: given.take_passphrase_fd,
+        env: given.take_passphrase_env.as_deref(),
+    };
+    ways.open(file, "the file with the new key")
+}
+
+fn at<'a>(file: &'a Path, secret: &'a Option<passphrase::Secret>) -> KeyAt<'a> {
+    KeyAt { file, passphrase: secret.as_deref().map(Vec::as_slice) }
 }
 
 fn renew_register(folder: &Folder, why: &cli::Why, world: &World, output: &mut Output) -> Answer {

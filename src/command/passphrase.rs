@@ -11,6 +11,7 @@ use zeroize::Zeroizing;
 use crate::app::error::Error;
 use crate::cli::Key;
 use crate::folder;
+use crate::seal;
 
 /// A passphrase. Wiped when dropped.
 pub type Secret = Zeroizing<Vec<u8>>;
@@ -39,13 +40,40 @@ pub fn of_new_key(key: &Key) -> Result<Secret, Error> {
 }
 
 fn named(key: &Key) -> Result<Option<Secret>, Error> {
-    if let Some(file) = &key.passphrase_file {
-        return of_file(file).map(Some);
+    Ways { file: key.passphrase_file.as_deref(), fd: key.passphrase_fd, env: key.passphrase_env.as_deref() }
+        .take()
+}
+
+/// The ways a passphrase can be named; at most one of them.
+#[derive(Debug, Clone, Copy)]
+pub struct Ways<'a> {
+    /// A file.
+    pub file: Option<&'a Path>,
+    /// A descriptor.
+    pub fd: Option<u32>,
+    /// An environment variable.
+    pub env: Option<&'a str>,
+}
+
+impl Ways<'_> {
+    fn take(self) -> Result<Option<Secret>, Error> {
+        match (self.file, self.fd) {
+            (Some(file), _) => of_file(file).map(Some),
+            (None, Some(number)) => of_descriptor(number).map(Some),
+            (None, None) => self.env.map(of_environment).transpose(),
+        }
     }
-    if let Some(number) = key.passphrase_fd {
-        return of_descriptor(number).map(Some);
+
+    /// The passphrase of a private key's file, if it is locked: by the way that was named, else from the keyboard.
+    pub fn open(self, key: &Path, whose: &str) -> Result<Option<Secret>, Error> {
+        if !seal::is_encrypted(&Zeroizing::new(folder::read_private(key)?))? {
+            return Ok(None);
+        }
+        Ok(Some(match self.take()? {
+            Some(secret) => secret,
+            None => ask(&format!("Passphrase of {whose}"))?,
+        }))
     }
-    key.passphrase_env.as_deref().map(of_environment).transpose()
 }
 
 /// The first line of a file.
@@ -56,7 +84,8 @@ pub fn of_file(file: &Path) -> Result<Secret, Error> {
 
 /// Somebody at the keyboard, unseen.
 pub fn ask(prompt: &str) -> Result<Secret, Error> {
-    const WAYS: &str = "give --passphrase-file, --passphrase-fd or --passphrase-env";
+    const WAYS: &str =
+        "name where it comes from: a --...passphrase-file, --...passphrase-fd or --...passphrase-env";
     if !io::stdin().is_terminal() {
         return Err(Error::cannot("the key is locked and no passphrase was given", WAYS));
     }

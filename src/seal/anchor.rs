@@ -48,6 +48,18 @@ pub fn seal_fingerprint(certificates: &[u8]) -> Result<String, SealError> {
     }
 }
 
+/// Whether the seal certificates in two files, each followed by its root, are of one key.
+///
+/// # Errors
+/// If a file does not hold the two.
+pub fn same_key(a: &[u8], b: &[u8]) -> Result<bool, SealError> {
+    let key = |file: &[u8]| -> Result<_, SealError> {
+        let found = pem::certificates(file, "the seal certificate's file")?;
+        Ok(found.first().map(|seal| seal.tbs_certificate().subject_public_key_info().clone()))
+    };
+    Ok(key(a)? == key(b)?)
+}
+
 /// The organisation that a root certificate names.
 ///
 /// # Errors

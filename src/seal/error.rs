@@ -33,11 +33,11 @@ pub enum SealError {
         /// The reader's reason.
         reason: String,
     },
-    /// A key's file is PKCS#12, which holds key and certificates in one.
-    #[error("{what} is PKCS#12 (.p12, .pfx); expected a PEM file with the private key alone")]
+    /// A PKCS#12 file from which no key can be taken.
+    #[error("the PKCS#12 file (.p12, .pfx): {reason}")]
     Pkcs12 {
-        /// Which file.
-        what: &'static str,
+        /// What was found.
+        reason: String,
     },
     /// A PEM file holds another thing.
     #[error("{what} holds {found:?}; expected {expected}")]
@@ -91,6 +91,9 @@ pub enum SealError {
         /// The organisation named in the certificate.
         organisation: String,
     },
+    /// The seal would have the root's own key.
+    #[error("the seal key is the root's own key; expected another")]
+    SameKey,
     /// A certificate is not one of the two kinds made here.
     #[error("{what}: {reason}")]
     Certificate {
@@ -127,8 +130,8 @@ impl SealError {
             Self::EmptyPassphrase => "choose a passphrase; an open key is for demonstrations only",
             Self::Pem { .. } => "the file must begin with -----BEGIN and be text",
             Self::Pkcs12 { .. } => {
-                "take the key out: openssl pkcs12 -in FILE.p12 -nocerts -out key.pem (with -legacy for RC2 or 3DES); \
-                 it must be the key that the shop's own certificate was made for"
+                "take the key out: openssl pkcs12 -in FILE.p12 -nocerts -aes256 -out key.pem (with -legacy for RC2 or 3DES), and \
+                 give key.pem"
             }
             Self::Label { found, .. } if found == "EC PRIVATE KEY" => {
                 "convert it: openssl pkcs8 -topk8 -v2 aes256 -in old.pem -out new.pem"
@@ -142,11 +145,15 @@ impl SealError {
                 "leave the passphrase out, or encrypt the key: openssl pkcs8 -topk8 -v2 aes256"
             }
             Self::WrongPassphrase => "check capitals and keyboard layout; a damaged key file looks the same",
-            Self::Encryption { .. } => "convert it: openssl pkcs8 -topk8 -v2 aes256 -in old.pem -out new.pem",
+            Self::Encryption { .. } => {
+                "convert it: openssl pkcs8 -topk8 -v2 aes256 -in old.pem -out new.pem; a PKCS#12 file by openssl pkcs12 \
+                 -legacy -in FILE.p12 -nocerts -aes256 -out new.pem"
+            }
             Self::Cost { .. } => {
                 "make the key file again with ordinary settings: openssl pkcs8 -topk8 -v2 aes256"
             }
             Self::NotP256(_) => "only keys made by this tool, or P-256 keys, can seal",
+            Self::SameKey => "make a key for the seal alone: the root's is kept off the machine",
             Self::Mismatch { .. } => "use key and certificate that were made together",
             Self::Fingerprint { .. } => "copy the whole line; colons and spaces do no harm",
             Self::Handover { .. } => "take it whole, as `keys handovers` printed it",

@@ -5,6 +5,7 @@ use std::fmt;
 use chrono::DateTime;
 use chrono::Utc;
 use p256::ecdsa::SigningKey;
+use p256::ecdsa::VerifyingKey;
 use x509_cert::Certificate;
 use zeroize::Zeroizing;
 
@@ -28,6 +29,15 @@ pub struct KeySet {
     pub seal_key_pem: Zeroizing<String>,
     /// The seal certificate, followed by the root certificate.
     pub seal_cert_pem: String,
+}
+
+/// A private key's file, PEM or PKCS#12, with what opens it.
+#[derive(Clone, Copy)]
+pub struct KeyFile<'a> {
+    /// The file.
+    pub file: &'a [u8],
+    /// Its passphrase, where it is locked.
+    pub passphrase: Option<&'a [u8]>,
 }
 
 /// A seal key made under an existing root.
@@ -64,9 +74,23 @@ pub fn create_keys(
     passphrase: Option<&[u8]>,
     random: &mut Random<'_>,
 ) -> Result<KeySet, SealError> {
+    create_keys_with(None, organisation, not_before, passphrase, random)
+}
+
+/// As [`create_keys`]; the root's key is taken from a file, where one is given, and drawn otherwise.
+///
+/// # Errors
+/// As [`create_keys`], and when the file cannot be opened or holds no P-256 key.
+pub fn create_keys_with(
+    root: Option<KeyFile<'_>>,
+    organisation: &str,
+    not_before: DateTime<Utc>,
+    passphrase: Option<&[u8]>,
+    random: &mut Random<'_>,
+) -> Result<KeySet, SealError> {
     chain::organisation(organisation)?;
     let not_before = chain::whole_seconds(not_before)?;
-    let root_key = new_key(random)?;
+    let root_key = taken(root, random)?;
     let root_facts = Facts {
         organisation: organisation.into(),
         serial: new_serial(random)?,
@@ -74,7 +98,12 @@ pub fn create_keys(
         key: *root_key.verifying_key(),
     };
     let root = chain::issue(Kind::Root, &root_facts, &root_key)?;
-    let seal = new_seal(&root_key, &root_facts, &root, not_before, passphrase, random)?;
+    let key = new_key(random)?;
+    if key.verifying_key() == root_key.verifying_key() {
+        return Err(SealError::Random("the source gave the same bytes twice".into()));
+    }
+    let seal_cert_pem = certify(&root_key, &root_facts, &root, *key.verifying_key(), not_before, random)?;
+    let seal = SealPair { seal_key_pem: pem::key_to_pem(&key, passphrase, random)?, seal_cert_pem };
     Ok(KeySet {
         root_key_pem: pem::key_to_pem(&root_key, passphrase, random)?,
         root_cert_pem: pem::cert_to_pem(&root)?,
@@ -83,29 +112,55 @@ pub fn create_keys(
     })
 }
 
-/// Makes another seal key under an existing root, for instance when one retires or for a second site.
+/// The root's certificate and key: what signs seal certificates.
+#[derive(Clone, Copy)]
+pub struct Root<'a> {
+    /// The certificate, PEM or DER.
+    pub certificate: &'a [u8],
+    /// The private key.
+    pub key: KeyFile<'a>,
+}
+
+/// Makes another seal key under an existing root, for instance when one retires or for a second site. It is taken from a
+/// file, where one is given, and drawn otherwise.
 ///
 /// # Errors
-/// As [`load_key`] for the root, and as [`create_keys`].
+/// As [`load_key`] for both files, and as [`create_keys`].
 pub fn create_seal_key(
-    root_key_pem: &[u8],
-    root_cert_pem: &[u8],
-    root_passphrase: Option<&[u8]>,
+    root: Root<'_>,
+    given: Option<KeyFile<'_>>,
     not_before: DateTime<Utc>,
     passphrase: Option<&[u8]>,
     random: &mut Random<'_>,
 ) -> Result<SealPair, SealError> {
+    let (root_key, facts, certificate, not_before) = opened(root, not_before)?;
+    let key = taken(given, random)?;
+    let seal_cert_pem = certify(&root_key, &facts, &certificate, *key.verifying_key(), not_before, random)?;
+    Ok(SealPair { seal_key_pem: pem::key_to_pem(&key, passphrase, random)?, seal_cert_pem })
+}
+
+fn opened(
+    root: Root<'_>,
+    not_before: DateTime<Utc>,
+) -> Result<(SigningKey, Facts, Certificate, DateTime<Utc>), SealError> {
     let not_before = chain::whole_seconds(not_before)?;
-    let root = pem::one_certificate(root_cert_pem, "the root certificate's file")?;
-    let facts = chain::checked(Kind::Root, &root, None)?;
-    let root_key = pem::open_key(root_key_pem, root_passphrase)?;
-    belongs(&root_key, &facts)?;
+    let certificate = pem::one_certificate(root.certificate, "the root certificate's file")?;
+    let facts = chain::checked(Kind::Root, &certificate, None)?;
+    let key = pem::open_key(root.key.file, root.key.passphrase)?;
+    belongs(&key, &facts)?;
     if not_before < facts.not_before {
         return Err(SealError::NotBefore {
             found: format!("{not_before}, before its root ({})", facts.not_before),
         });
     }
-    new_seal(&root_key, &facts, &root, not_before, passphrase, random)
+    Ok((key, facts, certificate, not_before))
+}
+
+fn taken(given: Option<KeyFile<'_>>, random: &mut Random<'_>) -> Result<SigningKey, SealError> {
+    match given {
+        Some(given) => pem::open_key(given.file, given.passphrase),
+        None => new_key(random),
+    }
 }
 
 /// Opens the seal key. `cert_pem` holds the seal certificate and the root certificate, as made by
@@ -136,29 +191,25 @@ pub(super) fn belongs(key: &SigningKey, facts: &Facts) -> Result<(), SealError> 
     }
 }
 
-fn new_seal(
+/// The certificate of a seal key, followed by its root's.
+fn certify(
     root_key: &SigningKey,
     root_facts: &Facts,
     root: &Certificate,
+    key: VerifyingKey,
     not_before: DateTime<Utc>,
-    passphrase: Option<&[u8]>,
     random: &mut Random<'_>,
-) -> Result<SealPair, SealError> {
-    let key = new_key(random)?;
-    let facts = Facts {
-        organisation: root_facts.organisation.clone(),
-        serial: new_serial(random)?,
-        not_before,
-        key: *key.verifying_key(),
-    };
-    if facts.key == root_facts.key || facts.serial == root_facts.serial {
+) -> Result<String, SealError> {
+    let facts =
+        Facts { organisation: root_facts.organisation.clone(), serial: new_serial(random)?, not_before, key };
+    if facts.key == root_facts.key {
+        return Err(SealError::SameKey);
+    }
+    if facts.serial == root_facts.serial {
         return Err(SealError::Random("the source gave the same bytes twice".into()));
     }
     let leaf = chain::issue(Kind::Seal, &facts, root_key)?;
-    Ok(SealPair {
-        seal_key_pem: pem::key_to_pem(&key, passphrase, random)?,
-        seal_cert_pem: pem::cert_to_pem(&leaf)? + &pem::cert_to_pem(root)?,
-    })
+    Ok(pem::cert_to_pem(&leaf)? + &pem::cert_to_pem(root)?)
 }
 
 /// Of the 2^256 byte strings all but one in 2^32 are keys, so a few tries fail only for a broken source.
@@ -259,17 +310,18 @@ mod tests {
         let later = day() + chrono::TimeDelta::days(400);
         let (key, cert) = (set.root_key_pem.as_bytes(), set.root_cert_pem.as_bytes());
         let mut random = counter(9);
-        let pair = create_seal_key(key, cert, Some(b"root"), later, None, &mut random).unwrap();
+        let under = |file| Root { certificate: cert, key: KeyFile { file, passphrase: Some(b"root") } };
+        let pair = create_seal_key(under(key), None, later, None, &mut random).unwrap();
         let first = load(&set, Some(b"root")).unwrap();
         let second = load_key(pair.seal_key_pem.as_bytes(), pair.seal_cert_pem.as_bytes(), None).unwrap();
         assert_eq!(first.root_fingerprint(), second.root_fingerprint());
         assert_ne!(first.seal_fingerprint(), second.seal_fingerprint());
         assert_eq!(second.valid_from(), later);
         let early = day() - chrono::TimeDelta::seconds(1);
-        let found = create_seal_key(key, cert, Some(b"root"), early, None, &mut random).err().unwrap();
+        let found = create_seal_key(under(key), None, early, None, &mut random).err().unwrap();
         assert!(matches!(found, SealError::NotBefore { .. }));
         let seal = set.seal_key_pem.as_bytes();
-        let found = create_seal_key(seal, cert, Some(b"root"), later, None, &mut random).err().unwrap();
+        let found = create_seal_key(under(seal), None, later, None, &mut random).err().unwrap();
         assert!(matches!(found, SealError::Mismatch { .. }));
     }
 

@@ -1,6 +1,6 @@
-//! The PEM files of keys and certificates.
+//! The files of keys and certificates, PEM; a key may come in PKCS#12 too.
 //!
-//! Keys are PKCS#8, encrypted with PBES2: scrypt (N = 2^14, r = 8, p = 5) and AES-256-CBC. A higher N
+//! Keys are written as PKCS#8, encrypted with PBES2: scrypt (N = 2^14, r = 8, p = 5) and AES-256-CBC. A higher N
 //! would be stronger, but OpenSSL 3.0 refuses to open it, and a shop must be able to reach its own key
 //! without this tool.
 
@@ -26,6 +26,7 @@ use zeroize::Zeroizing;
 use super::SealError;
 use super::chain;
 use super::keys::Random;
+use super::pkcs12;
 
 /// Cost of scrypt: 128 · N · r bytes of memory, p times.
 const SCRYPT_N: u64 = 1 << 14;
@@ -35,11 +36,11 @@ const SCRYPT_P: u16 = 5;
 /// Whether a private key's file is encrypted, so that one need ask for a passphrase only then.
 ///
 /// # Errors
-/// [`SealError::Pkcs12`], [`SealError::Pem`] and [`SealError::Label`].
+/// [`SealError::Pem`] and [`SealError::Label`].
 pub fn is_encrypted(key_pem: &[u8]) -> Result<bool, SealError> {
     const WHAT: &str = "the key's file";
-    if is_pkcs12(key_pem) {
-        return Err(SealError::Pkcs12 { what: WHAT });
+    if pkcs12::is_one(key_pem) {
+        return Ok(true);
     }
     let found =
         der::pem::decode_label(key_pem).map_err(|e| SealError::Pem { what: WHAT, reason: e.to_string() })?;
@@ -51,15 +52,6 @@ pub fn is_encrypted(key_pem: &[u8]) -> Result<bool, SealError> {
         let expected = "\"PRIVATE KEY\" or \"ENCRYPTED PRIVATE KEY\" (PKCS#8)";
         Err(SealError::Label { what: WHAT, found: found.into(), expected })
     }
-}
-
-/// A PFX begins with a sequence whose first member is the version, 3 (RFC 7292, section 4). A bare private key
-/// in DER has version 0 or 1 at that place.
-fn is_pkcs12(bytes: &[u8]) -> bool {
-    let Some((&0x30, rest)) = bytes.split_first() else { return false };
-    let Some((&length, rest)) = rest.split_first() else { return false };
-    let more = if length < 0x80 { 0 } else { usize::from(length & 0x7f) };
-    rest.get(more..).is_some_and(|content| content.starts_with(&[0x02, 0x01, 0x03]))
 }
 
 /// One certificate, PEM or DER.
@@ -112,7 +104,13 @@ pub(super) fn key_to_pem(
     Ok(closed.to_pem(EncryptedPrivateKeyInfoRef::PEM_LABEL, LineEnding::LF)?)
 }
 
+/// The private key in a file, whatever its form.
 pub(super) fn open_key(pem: &[u8], passphrase: Option<&[u8]>) -> Result<SigningKey, SealError> {
+    let not_p256 = |e: pkcs8::Error| SealError::NotP256(e.to_string());
+    if pkcs12::is_one(pem) {
+        let open = pkcs12::private_key(pem, passphrase.ok_or(SealError::PassphraseNeeded)?)?;
+        return SigningKey::from_pkcs8_der(open.as_bytes()).map_err(not_p256);
+    }
     let encrypted = is_encrypted(pem)?;
     let bad = |reason: String| SealError::Pem { what: "the key's file", reason };
     let text = std::str::from_utf8(pem).map_err(|e| bad(e.to_string()))?;
@@ -123,10 +121,10 @@ pub(super) fn open_key(pem: &[u8], passphrase: Option<&[u8]>) -> Result<SigningK
         (true, None) => return Err(SealError::PassphraseNeeded),
         (true, Some(passphrase)) => decrypt(file.as_bytes(), passphrase)?,
     };
-    SigningKey::from_pkcs8_der(open.as_bytes()).map_err(|e| SealError::NotP256(e.to_string()))
+    SigningKey::from_pkcs8_der(open.as_bytes()).map_err(not_p256)
 }
 
-fn decrypt(file: &[u8], passphrase: &[u8]) -> Result<SecretDocument, SealError> {
+pub(super) fn decrypt(file: &[u8], passphrase: &[u8]) -> Result<SecretDocument, SealError> {
     let outer = Outer::from_der(file)
         .map_err(|e| SealError::Pem { what: "the key's file", reason: e.to_string() })?;
     let name = outer.algorithm.oid;
@@ -239,13 +237,13 @@ mod tests {
 
     /// The first bytes are those that `openssl pkcs12 -export` (3.0.22) wrote, without and with -legacy.
     #[test]
-    fn pkcs12_is_named_and_an_open_key_in_der_is_not_taken_for_it() {
+    fn pkcs12_is_known_and_an_open_key_in_der_is_not_taken_for_it() {
         for start in [[0x30, 0x82, 0x04, 0x0c, 2, 1, 3], [0x30, 0x82, 0x03, 0x7a, 2, 1, 3]] {
-            let found = is_encrypted(&start).unwrap_err();
-            assert_eq!(found, SealError::Pkcs12 { what: "the key's file" });
-            assert!(found.hint().unwrap().contains("openssl pkcs12 -in"), "{found:?}");
-            let opened = open_key(&start, Some(b"x")).err();
-            assert_eq!(opened, Some(found));
+            assert_eq!(is_encrypted(&start), Ok(true));
+            assert_eq!(open_key(&start, None).err(), Some(SealError::PassphraseNeeded));
+            let opened = open_key(&start, Some(b"x")).err().unwrap();
+            assert!(matches!(opened, SealError::Pkcs12 { .. }), "{opened:?}");
+            assert!(opened.hint().unwrap().contains("openssl pkcs12 -in"), "{opened:?}");
         }
         for other in [&[][..], &[0x30], &[0x30, 0x82], &[0x30, 0xff, 2, 1, 3], &[0x30, 0x82, 0, 9, 2, 1, 0]] {
             assert!(matches!(is_encrypted(other), Err(SealError::Pem { .. })), "{other:?}");

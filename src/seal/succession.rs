@@ -32,6 +32,7 @@ use super::SealError;
 use super::chain;
 use super::ecdsa;
 use super::keys;
+use super::keys::KeyFile;
 use super::pem;
 use super::profile::Facts;
 use super::profile::Kind;
@@ -39,22 +40,13 @@ use super::profile::Kind;
 /// How each handover begins.
 pub const FIRST_LINE: &str = "brightproof root handover v1";
 
-/// A root's private key, with what opens it.
-#[derive(Clone, Copy)]
-pub struct RootKey<'a> {
-    /// The file.
-    pub file: &'a [u8],
-    /// Its passphrase, where it is locked.
-    pub passphrase: Option<&'a [u8]>,
-}
-
 /// The root before, and whether it can speak for itself.
 #[derive(Clone, Copy)]
 pub struct OldRoot<'a> {
     /// Its certificate, PEM or DER.
     pub certificate: &'a [u8],
     /// Its key; none where it is lost, and never one that others may have.
-    pub key: Option<RootKey<'a>>,
+    pub key: Option<KeyFile<'a>>,
     /// Since when others may have it.
     pub compromised: Option<DateTime<Utc>>,
 }
@@ -113,7 +105,7 @@ fn root(bytes: &[u8], what: &'static str) -> Result<(Certificate, Facts), SealEr
     Ok((root, facts))
 }
 
-fn opened(key: RootKey<'_>, facts: &Facts) -> Result<SigningKey, SealError> {
+fn opened(key: KeyFile<'_>, facts: &Facts) -> Result<SigningKey, SealError> {
     let opened = pem::open_key(key.file, key.passphrase)?;
     keys::belongs(&opened, facts)?;
     Ok(opened)
@@ -123,7 +115,7 @@ fn opened(key: RootKey<'_>, facts: &Facts) -> Result<SigningKey, SealError> {
 ///
 /// # Errors
 /// When a key cannot be opened or is another's, both are one root, or a compromised root's key was given.
-pub fn hand_over_root(old: OldRoot<'_>, new: RootKey<'_>, certificate: &[u8]) -> Result<String, SealError> {
+pub fn hand_over_root(old: OldRoot<'_>, new: KeyFile<'_>, certificate: &[u8]) -> Result<String, SealError> {
     let refuse = |reason: &str| Err(SealError::Handover { reason: reason.into() });
     let (old_root, old_facts) = root(old.certificate, "the old root certificate")?;
     let (new_root, new_facts) = root(certificate, "the new root certificate")?;
@@ -134,7 +126,7 @@ pub fn hand_over_root(old: OldRoot<'_>, new: RootKey<'_>, certificate: &[u8]) ->
         return refuse("a root that others may have hands nothing over");
     }
     let text = signed(&hash(&old_root)?, &hash(&new_root)?, old.compromised);
-    let sign = |key: RootKey<'_>, facts: &Facts| -> Result<String, SealError> {
+    let sign = |key: KeyFile<'_>, facts: &Facts| -> Result<String, SealError> {
         use base64::Engine;
         let signature = ecdsa::sign(&opened(key, facts)?, text.as_bytes())?;
         Ok(base64::engine::general_purpose::STANDARD.encode(signature))
@@ -300,8 +292,8 @@ mod tests {
         create_keys("Larkspur", day(), None, &mut random).unwrap()
     }
 
-    fn key(set: &KeySet) -> RootKey<'_> {
-        RootKey { file: set.root_key_pem.as_bytes(), passphrase: None }
+    fn key(set: &KeySet) -> KeyFile<'_> {
+        KeyFile { file: set.root_key_pem.as_bytes(), passphrase: None }
     }
 
     fn to(old: &KeySet, new: &KeySet, by_old: bool, compromised: Option<DateTime<Utc>>) -> String {

@@ -120,7 +120,7 @@ fn a_root_that_signs_leads_on_and_the_new_one_leads_back() {
             "reissue",
             &number(FIRST),
             "--to",
-            "a purchaser",
+            "R. Fathom, receiving inspection",
             "--by",
             demo::RELEASES,
             "--why",
@@ -297,9 +297,9 @@ fn only_the_old_roots_own_key_hands_over() {
     let before = size();
     let seal = shop.join(files::SEAL_KEY).display().to_string();
     has(
-        &ends(&shop, 2, &[&RENEW[..], &["--old-root-key", &seal]].concat()),
+        &ends(&shop, 2, &[&RENEW[..], &["--root-key", &seal]].concat()),
         "does not belong to the certificate",
     );
-    has(&ends(&shop, 2, &[&RENEW[..], &["--old-root-key", "nowhere.pem"]].concat()), "is not there");
+    has(&ends(&shop, 2, &[&RENEW[..], &["--root-key", "nowhere.pem"]].concat()), "is not there");
     assert_eq!((size(), waiting(&shop)), (before, Vec::new()));
 }

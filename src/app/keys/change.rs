@@ -6,6 +6,7 @@ use std::path::Path;
 
 use serde_json::Value;
 use serde_json::json;
+use zeroize::Zeroizing;
 
 use super::Keys;
 use super::other;
@@ -25,8 +26,9 @@ use crate::register::Kind;
 use crate::register::NewEntry;
 use crate::register::Register;
 use crate::seal;
+use crate::seal::KeyFile;
 use crate::seal::OldRoot;
-use crate::seal::RootKey;
+use crate::seal::Root;
 
 /// What is put behind a file's name until the register has the key in it.
 const NEXT: &str = ".next";
@@ -49,12 +51,27 @@ impl Told<'_> {
     }
 }
 
+/// A private key's file, PEM or PKCS#12, and what opens it.
+#[derive(Clone, Copy)]
+pub struct KeyAt<'a> {
+    /// Where it lies.
+    pub file: &'a Path,
+    /// Its passphrase, where it is locked.
+    pub passphrase: Option<&'a [u8]>,
+}
+
+impl KeyAt<'_> {
+    fn read(&self) -> Result<Zeroizing<Vec<u8>>, Error> {
+        Ok(Zeroizing::new(folder::read_private(self.file)?))
+    }
+}
+
 /// What makes a new seal key.
 pub struct NewSeal<'a> {
     /// The root's private key, taken out of where it is locked away.
-    pub root_key: &'a Path,
-    /// Its passphrase, where it is locked.
-    pub root_passphrase: Option<&'a [u8]>,
+    pub root: KeyAt<'a>,
+    /// The key itself, where somebody else made it; else it is drawn.
+    pub given: Option<KeyAt<'a>>,
     /// The new key's passphrase; without one it stays open, for trials.
     pub passphrase: Option<&'a [u8]>,
 }
@@ -73,12 +90,17 @@ pub fn renew_seal(
     told.check()?;
     settle(folder)?;
     let signer = desk::read_signer(folder)?;
-    let root_key = zeroize::Zeroizing::new(folder::read_private(new.root_key)?);
+    let root_key = new.root.read()?;
+    let given = new.given.as_ref().map(KeyAt::read).transpose()?;
     let root = folder::read(&folder.path(files::ROOT))?;
     let mut random = |buffer: &mut [u8]| world.fill(buffer);
     let now = world.now().to_utc();
-    let pair =
-        seal::create_seal_key(&root_key, &root, new.root_passphrase, now, new.passphrase, &mut random)?;
+    let under =
+        Root { certificate: &root, key: KeyFile { file: &root_key, passphrase: new.root.passphrase } };
+    let pair = seal::create_seal_key(under, opening(&new.given, &given), now, new.passphrase, &mut random)?;
+    if seal::same_key(&folder::read(&folder.path(files::SEAL))?, pair.seal_cert_pem.as_bytes())? {
+        return Err(Error::cannot("the seal in force has that key already", "give a file with another key"));
+    }
     let fingerprint = seal::seal_fingerprint(pair.seal_cert_pem.as_bytes())?;
     let mut register = desk::open_register(folder)?;
     let keys = Keys::read(&register)?;
@@ -95,18 +117,18 @@ pub fn renew_seal(
     Ok((old, fingerprint))
 }
 
-/// The old root's private key, to hand over with.
-pub struct OldRootKey<'a> {
-    /// Its file.
-    pub file: &'a Path,
-    /// Its passphrase, where it is locked.
-    pub passphrase: Option<&'a [u8]>,
+/// A key's file as it was read, and what opens it.
+fn opening<'a>(at: &'a Option<KeyAt<'a>>, file: &'a Option<Zeroizing<Vec<u8>>>) -> Option<KeyFile<'a>> {
+    let passphrase = at.as_ref().and_then(|at| at.passphrase);
+    file.as_ref().map(|file| KeyFile { file, passphrase })
 }
 
 /// What makes a new root and its first seal key.
 pub struct NewRoot<'a> {
     /// The old root's key; none where it is lost, or others may have it.
-    pub old: Option<OldRootKey<'a>>,
+    pub old: Option<KeyAt<'a>>,
+    /// The new root's key, where somebody else made it; else it is drawn.
+    pub given: Option<KeyAt<'a>>,
     /// Passphrase of both new keys; without one they stay open, for trials.
     pub passphrase: Option<&'a [u8]>,
 }
@@ -145,20 +167,17 @@ pub fn renew_root(folder: &Folder, new: &NewRoot, told: Told, world: &World) -> 
     if compromised.is_some() && new.old.is_some() {
         return Err(Error::cannot(
             "the old root is declared compromised: what it signs proves nothing",
-            "give --without-old-key in the place of --old-root-key",
+            "give --without-old-key in the place of --root-key",
         ));
     }
-    let old_file = match &new.old {
-        Some(key) => Some(zeroize::Zeroizing::new(folder::read_private(key.file)?)),
-        None => None,
-    };
-    let old_key = old_file
-        .as_ref()
-        .map(|file| RootKey { file, passphrase: new.old.as_ref().and_then(|key| key.passphrase) });
+    let old_file = new.old.as_ref().map(KeyAt::read).transpose()?;
+    let given = new.given.as_ref().map(KeyAt::read).transpose()?;
     let mut random = |buffer: &mut [u8]| world.fill(buffer);
-    let made = seal::create_keys(&name, world.now().to_utc(), new.passphrase, &mut random)?;
-    let own = RootKey { file: made.root_key_pem.as_bytes(), passphrase: new.passphrase };
-    let before = OldRoot { certificate: &certificate, key: old_key, compromised };
+    let now = world.now().to_utc();
+    let own = opening(&new.given, &given);
+    let made = seal::create_keys_with(own, &name, now, new.passphrase, &mut random)?;
+    let own = KeyFile { file: made.root_key_pem.as_bytes(), passphrase: new.passphrase };
+    let before = OldRoot { certificate: &certificate, key: opening(&new.old, &old_file), compromised };
     let handover = seal::hand_over_root(before, own, made.root_cert_pem.as_bytes())?;
     let root = seal::fingerprint(made.root_cert_pem.as_bytes())?;
     let detail = json!({
