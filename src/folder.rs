@@ -227,6 +227,14 @@ pub fn write_new(path: &Path, bytes: &[u8], private: bool) -> Result<(), FolderE
     file.write_all(bytes).and_then(|()| file.sync_all()).map_err(told)
 }
 
+/// Removes a file; none there is as good.
+pub fn remove(path: &Path) -> Result<(), FolderError> {
+    match fs::remove_file(path) {
+        Err(error) if error.kind() != io::ErrorKind::NotFound => Err(FolderError::from_io(path, error)),
+        _ => Ok(()),
+    }
+}
+
 /// Removes a folder with all it holds; none there is as good.
 pub fn remove_folder(path: &Path) -> Result<(), FolderError> {
     match fs::remove_dir_all(path) {

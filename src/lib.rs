@@ -68,6 +68,7 @@ pub mod register;
 pub mod seal;
 pub mod sheet;
 pub mod time_stamp;
+pub mod token;
 pub mod trace_file;
 pub mod yaml;
 

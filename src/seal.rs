@@ -5,7 +5,8 @@
 //! root's fingerprint alone is enough to verify a file years later.
 //!
 //! Rules of this module:
-//! - One key, one file: one seal. Signing draws no random numbers (RFC 6979) and reads no clock.
+//! - One key, one file: one seal. Signing draws no random numbers (RFC 6979) and reads no clock; only a key that a token
+//!   holds signs as the token likes.
 //! - A seal has one permitted form. Checking builds it again from its parts and compares every byte,
 //!   so nothing can be changed or added, not even where it would do no harm.
 //! - Trust comes from outside the file: a root certificate or a fingerprint.
@@ -38,13 +39,17 @@ pub use error::SealError;
 pub use keys::KeyFile;
 pub use keys::KeySet;
 pub use keys::Random;
+pub use keys::RemoteKey;
 pub use keys::Root;
 pub use keys::SealKey;
 pub use keys::SealPair;
+pub use keys::certify_remote_key;
 pub use keys::create_keys;
 pub use keys::create_keys_with;
 pub use keys::create_seal_key;
 pub use keys::load_key;
+pub use keys::load_remote_key;
+pub use keys::opens;
 pub use pem::is_encrypted;
 pub use succession::FIRST_LINE as ROOT_HANDOVER;
 pub use succession::OldRoot;
@@ -63,13 +68,13 @@ pub const MAX_SEAL_BYTES: usize = 4096;
 
 impl SealKey {
     /// Seals two pieces of a file: in a PDF, all bytes before and all after the place of the seal.
-    /// The answer is a DER container; the same key and pieces give the same bytes.
+    /// The answer is a DER container; the same key and pieces give the same bytes, unless somebody else holds the key.
     ///
     /// # Errors
-    /// [`SealError::Encode`], which is not expected.
+    /// [`SealError::Encode`], which is not expected, and [`SealError::Remote`].
     pub fn sign(&self, pieces: [&[u8]; 2]) -> Result<Vec<u8>, SealError> {
         let signed = cms::attributes(&verify::digest(pieces), &self.leaf)?;
-        let signature = ecdsa::sign(&self.key, &signed.to_der()?)?;
+        let signature = self.key.sign(&signed.to_der()?, &self.facts.key)?;
         Ok(cms::build(&self.leaf, &self.root, signed, &signature)?)
     }
 

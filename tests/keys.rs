@@ -12,6 +12,7 @@ mod pkcs12;
 mod renewed;
 mod root;
 mod secrets;
+mod token;
 
 use std::fs;
 use std::io::Write;

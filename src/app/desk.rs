@@ -23,6 +23,7 @@ use crate::register::Register;
 use crate::register::Transaction;
 use crate::seal;
 use crate::seal::SealKey;
+use crate::token;
 
 /// File names within the shop folder.
 pub mod files {
@@ -34,6 +35,8 @@ pub mod files {
     pub const SEAL: &str = "keys/seal.pem";
     /// Seal key.
     pub const SEAL_KEY: &str = "keys/seal-key.pem";
+    /// Where the seal key lies if a token holds it; counts only for the seal it names.
+    pub const SEAL_TOKEN: &str = "keys/seal-token.json";
     /// Register's signing key.
     pub const CHECKPOINT_KEY: &str = "keys/register-key.txt";
     /// Register's verifier key, to hand out.
@@ -63,6 +66,19 @@ pub struct Desk {
     pub renderer: Renderer,
 }
 
+/// A key in a token, as the seal asks for it.
+struct InToken(Box<dyn token::Key>);
+
+impl seal::RemoteKey for InToken {
+    fn public(&self) -> &[u8] {
+        self.0.public()
+    }
+
+    fn sign(&self, message: &[u8]) -> Result<Vec<u8>, String> {
+        self.0.sign(message)
+    }
+}
+
 /// Signs heads of the register.
 pub fn sign_head(key: &SigningKey) -> impl Fn(&str, u64, &Hash) -> Result<String, String> + '_ {
     |origin, size, root| checkpoint::sign(key, origin, size, root).map_err(|e| e.to_string())
@@ -88,10 +104,17 @@ impl Desk {
         keys::settle(&folder)?;
         let book = Book::open(folder)?;
         let folder = &book.folder;
-        let key = Zeroizing::new(folder::read_private(&folder.path(files::SEAL_KEY))?);
         let certificate = folder::read(&folder.path(files::SEAL))?;
-        let asked = if seal::is_encrypted(&key)? { Some(passphrase()?) } else { None };
-        let seal = seal::load_key(&key, &certificate, asked.as_deref().map(Vec::as_slice))?;
+        let seal = match keys::token_of(folder, &certificate)? {
+            Some(place) => {
+                seal::load_remote_key(Box::new(InToken(token::open(&place, &passphrase()?)?)), &certificate)?
+            }
+            None => {
+                let key = Zeroizing::new(folder::read_private(&folder.path(files::SEAL_KEY))?);
+                let asked = if seal::is_encrypted(&key)? { Some(passphrase()?) } else { None };
+                seal::load_key(&key, &certificate, asked.as_deref().map(Vec::as_slice))?
+            }
+        };
         let signer = read_signer(folder)?;
         let register = open_register(folder)?;
         let root = seal.root_fingerprint()?;

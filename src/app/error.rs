@@ -76,6 +76,13 @@ impl Error {
     }
 }
 
+impl From<crate::token::TokenError> for Error {
+    fn from(error: crate::token::TokenError) -> Error {
+        let hint = error.hint();
+        Error::Cannot { message: error.to_string(), hint }
+    }
+}
+
 impl From<crate::pdf::PdfError> for Error {
     fn from(error: crate::pdf::PdfError) -> Error {
         Error::Cannot { message: error.to_string(), hint: error.hint() }

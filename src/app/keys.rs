@@ -31,6 +31,7 @@ use crate::seal::RootHandover;
 pub use change::KeyAt;
 pub use change::NewRoot;
 pub use change::NewSeal;
+pub use change::NewSealKey;
 pub use change::Renewed;
 pub use change::Told;
 pub use change::declare_compromised;
@@ -38,6 +39,7 @@ pub use change::renew_register;
 pub use change::renew_root;
 pub use change::renew_seal;
 pub use change::settle;
+pub use change::token_of;
 
 /// That a key may have been in others' hands.
 #[derive(Debug, Clone, PartialEq, Eq)]

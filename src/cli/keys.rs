@@ -17,7 +17,7 @@ pub enum Keys {
     Handovers,
     /// Put a new key in an old one's place; what was issued under the old one goes on to verify
     #[command(subcommand)]
-    Renew(Renew),
+    Renew(Box<Renew>),
     /// Declare that a key may be known to others; certificates under it then need a time stamp from before
     Compromised(Compromised),
 }
@@ -91,6 +91,15 @@ pub struct RenewSeal {
     /// Where the new key comes from
     #[command(flatten)]
     pub given: GivenKey,
+    /// Have a smart card or security module make the key and keep it: its label. The passphrase is its PIN then
+    #[arg(long, value_name = "LABEL", requires = "token_module", conflicts_with_all = ["take_key", "open_keys"])]
+    pub token: Option<String>,
+    /// The PKCS#11 library of the token's manufacturer
+    #[arg(long, value_name = "FILE", requires = "token")]
+    pub token_module: Option<PathBuf>,
+    /// A label for the key in the token; left out, one that names the moment
+    #[arg(long, value_name = "LABEL", requires = "token")]
+    pub token_key: Option<String>,
     /// The new key's passphrase
     #[command(flatten)]
     pub key: Key,

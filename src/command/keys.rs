@@ -19,6 +19,7 @@ use crate::app::keys::KeyAt;
 use crate::app::keys::Keys;
 use crate::app::keys::NewRoot;
 use crate::app::keys::NewSeal;
+use crate::app::keys::NewSealKey;
 use crate::app::keys::Standing;
 use crate::app::keys::Told;
 use crate::app::time_stamps;
@@ -87,9 +88,11 @@ pub fn run(verb: &cli::Keys, folder: &Folder, as_json: bool, world: &World, outp
             output.say(keys::handovers(&open_register(folder)?)?.trim_end())?;
             Ok(Exit::Good)
         }
-        cli::Keys::Renew(cli::Renew::Seal(args)) => renew_seal(folder, args, world, output),
-        cli::Keys::Renew(cli::Renew::Root(args)) => renew_root(folder, args, world, output),
-        cli::Keys::Renew(cli::Renew::Register(why)) => renew_register(folder, why, world, output),
+        cli::Keys::Renew(which) => match which.as_ref() {
+            cli::Renew::Seal(args) => renew_seal(folder, args, world, output),
+            cli::Renew::Root(args) => renew_root(folder, args, world, output),
+            cli::Renew::Register(why) => renew_register(folder, why, world, output),
+        },
         cli::Keys::Compromised(args) => compromised(folder, args, world, output),
     }
 }
@@ -126,13 +129,25 @@ fn renew_seal(folder: &Folder, args: &cli::RenewSeal, world: &World, output: &mu
     let root_key = args.root.root_key.clone().unwrap_or_else(|| folder.path(files::ROOT_KEY));
     let root_secret = root_secret(&args.root, &root_key)?;
     let given_secret = given_secret(&args.given)?;
-    let new = if args.open_keys { None } else { Some(passphrase::of_new_key(&args.key)?) };
-    long_enough(new.as_ref())?;
-    let new = NewSeal {
-        root: at(&root_key, &root_secret),
-        given: args.given.take_key.as_deref().map(|file| at(file, &given_secret)),
-        passphrase: new.as_deref().map(Vec::as_slice),
+    let module = args.token_module.as_deref().map(|module| module.display().to_string());
+    let secret = match &args.token {
+        Some(token) => Some(passphrase::of_token(&args.key, token)?),
+        None if args.open_keys => None,
+        None => Some(passphrase::of_new_key(&args.key)?),
     };
+    let key = match (&args.token, &module, &secret) {
+        (Some(token), Some(module), Some(pin)) => {
+            NewSealKey::Token { module, token, key: args.token_key.as_deref(), pin }
+        }
+        _ => {
+            long_enough(secret.as_ref())?;
+            NewSealKey::Kept {
+                given: args.given.take_key.as_deref().map(|file| at(file, &given_secret)),
+                passphrase: secret.as_deref().map(Vec::as_slice),
+            }
+        }
+    };
+    let new = NewSeal { root: at(&root_key, &root_secret), key };
     let (old, made) = keys::renew_seal(folder, &new, told(&args.told), world)?;
     output.say(format_args!("seal key {} takes the place of {}", grouped(&made), grouped(&old)))?;
     output.say("The root is the same: purchasers need nothing new. Lock the root's key away again.")?;

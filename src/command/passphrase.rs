@@ -39,6 +39,14 @@ pub fn of_new_key(key: &Key) -> Result<Secret, Error> {
     Ok(first)
 }
 
+/// The PIN of a token.
+pub fn of_token(key: &Key, token: &str) -> Result<Secret, Error> {
+    match named(key)? {
+        Some(secret) => Ok(secret),
+        None => ask(&format!("PIN of the token {token}")),
+    }
+}
+
 fn named(key: &Key) -> Result<Option<Secret>, Error> {
     Ways { file: key.passphrase_file.as_deref(), fd: key.passphrase_fd, env: key.passphrase_env.as_deref() }
         .take()

@@ -20,6 +20,12 @@ pub(super) fn sign(key: &SigningKey, message: &[u8]) -> Result<Vec<u8>, SealErro
     Ok(signature.normalize_s().to_der().as_bytes().to_vec())
 }
 
+/// The one form of a signature that somebody else made: r and s of 32 bytes each, as PKCS#11 gives them.
+pub(super) fn normal(pair: &[u8]) -> Result<Vec<u8>, String> {
+    let signature = Signature::from_slice(pair).map_err(|_| "its signature is none".to_string())?;
+    Ok(signature.normalize_s().to_der().as_bytes().to_vec())
+}
+
 /// Whether these DER bytes are the low-s signature of the message.
 pub(super) fn verify(key: &VerifyingKey, message: &[u8], signature: &[u8]) -> Result<(), String> {
     let parsed = Signature::from_der(signature).map_err(|_| "signature is not well formed".to_string())?;

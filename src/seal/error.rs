@@ -91,6 +91,9 @@ pub enum SealError {
         /// The organisation named in the certificate.
         organisation: String,
     },
+    /// Whoever holds the key did not sign.
+    #[error("the key's holder does not sign: {0}")]
+    Remote(String),
     /// The seal would have the root's own key.
     #[error("the seal key is the root's own key; expected another")]
     SameKey,
@@ -153,6 +156,7 @@ impl SealError {
                 "make the key file again with ordinary settings: openssl pkcs8 -topk8 -v2 aes256"
             }
             Self::NotP256(_) => "only keys made by this tool, or P-256 keys, can seal",
+            Self::Remote(_) => "see that the token is plugged in, and try again",
             Self::SameKey => "make a key for the seal alone: the root's is kept off the machine",
             Self::Mismatch { .. } => "use key and certificate that were made together",
             Self::Fingerprint { .. } => "copy the whole line; colons and spaces do no harm",

@@ -11,6 +11,7 @@ use zeroize::Zeroizing;
 
 use super::SealError;
 use super::chain;
+use super::ecdsa;
 use super::pem;
 use super::profile::Facts;
 use super::profile::Kind;
@@ -48,9 +49,44 @@ pub struct SealPair {
     pub seal_cert_pem: String,
 }
 
+/// A private key that somebody else holds, as a smart card does, and signs with when asked.
+pub trait RemoteKey: Send + Sync {
+    /// The public key, as SEC 1 writes it uncompressed: 65 bytes.
+    fn public(&self) -> &[u8];
+
+    /// ECDSA on P-256 over SHA-256 of the message: r and s, 32 bytes each. It may differ each time.
+    ///
+    /// # Errors
+    /// What whoever holds the key said.
+    fn sign(&self, message: &[u8]) -> Result<Vec<u8>, String>;
+}
+
+/// Who signs.
+pub(super) enum Holder {
+    /// This program.
+    Own(SigningKey),
+    /// Somebody else.
+    Remote(Box<dyn RemoteKey>),
+}
+
+impl Holder {
+    /// Signs; what somebody else signed is checked before it is believed.
+    pub(super) fn sign(&self, message: &[u8], public: &VerifyingKey) -> Result<Vec<u8>, SealError> {
+        match self {
+            Self::Own(key) => ecdsa::sign(key, message),
+            Self::Remote(key) => {
+                let signature = key.sign(message).and_then(|pair| ecdsa::normal(&pair));
+                let signature = signature.map_err(SealError::Remote)?;
+                ecdsa::verify(public, message, &signature).map_err(SealError::Remote)?;
+                Ok(signature)
+            }
+        }
+    }
+}
+
 /// The opened seal key with its two certificates. Wiped when dropped.
 pub struct SealKey {
-    pub(super) key: SigningKey,
+    pub(super) key: Holder,
     pub(super) leaf: Certificate,
     pub(super) root: Certificate,
     pub(super) facts: Facts,
@@ -139,6 +175,16 @@ pub fn create_seal_key(
     Ok(SealPair { seal_key_pem: pem::key_to_pem(&key, passphrase, random)?, seal_cert_pem })
 }
 
+/// That a root's key opens and is the certificate's: asked before anything is made that needs it.
+///
+/// # Errors
+/// As [`create_seal_key`].
+pub fn opens(root: Root<'_>) -> Result<(), SealError> {
+    let certificate = pem::one_certificate(root.certificate, "the root certificate's file")?;
+    let facts = chain::checked(Kind::Root, &certificate, None)?;
+    belongs(&pem::open_key(root.key.file, root.key.passphrase)?, &facts)
+}
+
 fn opened(
     root: Root<'_>,
     not_before: DateTime<Utc>,
@@ -169,6 +215,43 @@ fn taken(given: Option<KeyFile<'_>>, random: &mut Random<'_>) -> Result<SigningK
 /// # Errors
 /// What the files hold instead of what was expected; each with a hint.
 pub fn load_key(key_pem: &[u8], cert_pem: &[u8], passphrase: Option<&[u8]>) -> Result<SealKey, SealError> {
+    let (leaf, root, facts) = two(cert_pem)?;
+    let key = pem::open_key(key_pem, passphrase)?;
+    belongs(&key, &facts)?;
+    Ok(SealKey { key: Holder::Own(key), leaf, root, facts })
+}
+
+/// The seal key that somebody else holds, with its certificates as in [`load_key`].
+///
+/// # Errors
+/// What the file holds instead of what was expected, and when the key is another than the certificate's.
+pub fn load_remote_key(key: Box<dyn RemoteKey>, cert_pem: &[u8]) -> Result<SealKey, SealError> {
+    let (leaf, root, facts) = two(cert_pem)?;
+    if point(key.public())? != facts.key {
+        return Err(SealError::Mismatch { organisation: facts.organisation });
+    }
+    Ok(SealKey { key: Holder::Remote(key), leaf, root, facts })
+}
+
+/// The seal certificate for a key that somebody else holds, followed by the root's; `public` as in [`RemoteKey`].
+///
+/// # Errors
+/// As [`create_seal_key`], and when `public` is no point on P-256.
+pub fn certify_remote_key(
+    root: Root<'_>,
+    public: &[u8],
+    not_before: DateTime<Utc>,
+    random: &mut Random<'_>,
+) -> Result<String, SealError> {
+    let (root_key, facts, certificate, not_before) = opened(root, not_before)?;
+    certify(&root_key, &facts, &certificate, point(public)?, not_before, random)
+}
+
+fn point(public: &[u8]) -> Result<VerifyingKey, SealError> {
+    VerifyingKey::from_sec1_bytes(public).map_err(|e| SealError::NotP256(e.to_string()))
+}
+
+fn two(cert_pem: &[u8]) -> Result<(Certificate, Certificate, Facts), SealError> {
     let found = pem::certificates(cert_pem, "the seal certificate's file")?;
     let count = found.len();
     let [leaf, root] = <[Certificate; 2]>::try_from(found).map_err(|_| SealError::Count {
@@ -178,9 +261,7 @@ pub fn load_key(key_pem: &[u8], cert_pem: &[u8], passphrase: Option<&[u8]>) -> R
     })?;
     let root_facts = chain::checked(Kind::Root, &root, None)?;
     let facts = chain::checked(Kind::Seal, &leaf, Some(&root_facts))?;
-    let key = pem::open_key(key_pem, passphrase)?;
-    belongs(&key, &facts)?;
-    Ok(SealKey { key, leaf, root, facts })
+    Ok((leaf, root, facts))
 }
 
 pub(super) fn belongs(key: &SigningKey, facts: &Facts) -> Result<(), SealError> {
@@ -323,6 +404,67 @@ mod tests {
         let seal = set.seal_key_pem.as_bytes();
         let found = create_seal_key(under(seal), None, later, None, &mut random).err().unwrap();
         assert!(matches!(found, SealError::Mismatch { .. }));
+    }
+
+    /// A token that answers whatever it is told to.
+    struct Token {
+        public: Vec<u8>,
+        answer: Box<dyn Fn(&[u8]) -> Result<Vec<u8>, String> + Send + Sync>,
+    }
+
+    impl RemoteKey for Token {
+        fn public(&self) -> &[u8] {
+            &self.public
+        }
+
+        fn sign(&self, message: &[u8]) -> Result<Vec<u8>, String> {
+            (self.answer)(message)
+        }
+    }
+
+    /// What a token signs is one seal as any other, high s or low; what it signs wrongly never gets out.
+    #[test]
+    fn what_somebody_else_signs_is_checked() {
+        use p256::ecdsa::Signature;
+        use p256::ecdsa::signature::Signer;
+        let set = made(1, None);
+        let key = SigningKey::from_slice(&[9; 32]).unwrap();
+        let public = key.verifying_key().to_sec1_point(false).as_bytes().to_vec();
+        let own = KeyFile { file: set.root_key_pem.as_bytes(), passphrase: None };
+        let root = Root { certificate: set.root_cert_pem.as_bytes(), key: own };
+        let certificate = certify_remote_key(root, &public, day(), &mut counter(5)).unwrap();
+        let load = |public: &[u8], answer: fn(&[u8]) -> Result<Vec<u8>, String>| {
+            let token = Token { public: public.to_vec(), answer: Box::new(answer) };
+            load_remote_key(Box::new(token), certificate.as_bytes())
+        };
+        fn pair(message: &[u8], high: bool) -> Vec<u8> {
+            let key = SigningKey::from_slice(&[9; 32]).unwrap();
+            let made: Signature = key.sign(message);
+            let low = made.normalize_s();
+            let (r, s) = low.split_scalars();
+            let pair = if high { Signature::from_scalars(r, -*s).unwrap() } else { low };
+            pair.to_bytes().to_vec()
+        }
+        let pieces: [&[u8]; 2] = [b"before", b"after"];
+        let (low, high) = (|m: &[u8]| Ok(pair(m, false)), |m: &[u8]| Ok(pair(m, true)));
+        let seal = load(&public, low).unwrap().sign(pieces).unwrap();
+        assert_eq!(load(&public, high).unwrap().sign(pieces).unwrap(), seal);
+        let report = crate::seal::verify(&seal, pieces, &crate::seal::Trust::None, day()).unwrap();
+        assert_eq!(report.intact, crate::seal::Check::Pass);
+        let refused = |answer| {
+            let found = load(&public, answer).unwrap().sign(pieces).unwrap_err();
+            assert!(matches!(found, SealError::Remote(_)), "{found}");
+        };
+        refused(|_| Err("pulled out".into()));
+        refused(|_| Ok(Vec::new()));
+        refused(|_| Ok(vec![1; 64]));
+        refused(|_| Ok(vec![0; 64]));
+        refused(|m| Ok([pair(m, false), vec![0]].concat()));
+        refused(|_| Ok(pair(b"another message", false)));
+        let other = SigningKey::from_slice(&[8; 32]).unwrap().verifying_key().to_sec1_point(false);
+        assert!(matches!(load(other.as_bytes(), low), Err(SealError::Mismatch { .. })));
+        assert!(matches!(load(&public[..64], low), Err(SealError::NotP256(_))));
+        assert!(matches!(certify_remote_key(root, b"x", day(), &mut counter(5)), Err(SealError::NotP256(_))));
     }
 
     #[test]

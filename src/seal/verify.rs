@@ -282,7 +282,7 @@ mod tests {
         let (_, key) = shop("Larkspur", 1);
         let (_, forger) = shop("Larkspur", 2);
         let signed = cms::attributes(&digest(PIECES), &forger.leaf).unwrap();
-        let signature = ecdsa::sign(&forger.key, &signed.to_der().unwrap()).unwrap();
+        let signature = forger.key.sign(&signed.to_der().unwrap(), &forger.facts.key).unwrap();
         let seal = cms::build(&forger.leaf, &key.root, signed, &signature).unwrap();
         let report = verify(&seal, PIECES, &Trust::None, day(0)).unwrap();
         assert!(reason(&report.intact).starts_with("seal certificate: "), "{report:?}");
@@ -294,12 +294,12 @@ mod tests {
         let (_, other) = shop("Larkspur", 2);
         // Signed by the right key, but naming another certificate in the signed attributes.
         let signed = cms::attributes(&digest(PIECES), &other.leaf).unwrap();
-        let signature = ecdsa::sign(&key.key, &signed.to_der().unwrap()).unwrap();
+        let signature = key.key.sign(&signed.to_der().unwrap(), &key.facts.key).unwrap();
         let seal = cms::build(&key.leaf, &key.root, signed, &signature).unwrap();
         let report = verify(&seal, PIECES, &Trust::Root(root.as_bytes()), day(0)).unwrap();
         assert_eq!(reason(&report.intact), "the seal is not in the one form this tool writes");
         let signed = cms::attributes(&digest(PIECES), &key.leaf).unwrap();
-        let signature = ecdsa::sign(&other.key, &signed.to_der().unwrap()).unwrap();
+        let signature = other.key.sign(&signed.to_der().unwrap(), &other.facts.key).unwrap();
         let seal = cms::build(&key.leaf, &key.root, signed, &signature).unwrap();
         let report = verify(&seal, PIECES, &Trust::Root(root.as_bytes()), day(0)).unwrap();
         assert_eq!(reason(&report.intact), "signature is wrong");
@@ -309,7 +309,8 @@ mod tests {
     fn the_other_half_of_the_signature() {
         let (_, key) = shop("Larkspur", 1);
         let signed = cms::attributes(&digest(PIECES), &key.leaf).unwrap();
-        let low = Signature::from_der(&ecdsa::sign(&key.key, &signed.to_der().unwrap()).unwrap()).unwrap();
+        let low =
+            Signature::from_der(&key.key.sign(&signed.to_der().unwrap(), &key.facts.key).unwrap()).unwrap();
         let (r, s) = low.split_scalars();
         let high = Signature::from_scalars(r, -*s).unwrap();
         let seal = cms::build(&key.leaf, &key.root, signed, high.to_der().as_bytes()).unwrap();

@@ -29,6 +29,8 @@ use crate::seal;
 use crate::seal::KeyFile;
 use crate::seal::OldRoot;
 use crate::seal::Root;
+use crate::token;
+use crate::token::Place;
 
 /// What is put behind a file's name until the register has the key in it.
 const NEXT: &str = ".next";
@@ -70,10 +72,49 @@ impl KeyAt<'_> {
 pub struct NewSeal<'a> {
     /// The root's private key, taken out of where it is locked away.
     pub root: KeyAt<'a>,
-    /// The key itself, where somebody else made it; else it is drawn.
-    pub given: Option<KeyAt<'a>>,
-    /// The new key's passphrase; without one it stays open, for trials.
-    pub passphrase: Option<&'a [u8]>,
+    /// Where the new key comes from.
+    pub key: NewSealKey<'a>,
+}
+
+/// Where a new seal key comes from.
+pub enum NewSealKey<'a> {
+    /// It is drawn, or taken from a file that somebody else made; without a passphrase it stays open, for trials.
+    Kept {
+        /// The file.
+        given: Option<KeyAt<'a>>,
+        /// The passphrase it is kept under.
+        passphrase: Option<&'a [u8]>,
+    },
+    /// A token makes it, and never gives it away.
+    Token {
+        /// Path of its manufacturer's library.
+        module: &'a str,
+        /// Its label.
+        token: &'a str,
+        /// The label of the new key; left out, one that names the moment.
+        key: Option<&'a str>,
+        /// What opens it.
+        pin: &'a [u8],
+    },
+}
+
+/// Where the key of a seal certificate lies, if a token holds it.
+///
+/// # Errors
+/// When the file that says so cannot be read.
+pub fn token_of(folder: &Folder, certificate: &[u8]) -> Result<Option<Place>, Error> {
+    if !folder.has(files::SEAL_TOKEN) {
+        return Ok(None);
+    }
+    let text = folder.text(files::SEAL_TOKEN)?;
+    let place: Place = serde_json::from_str(&text).map_err(|e| {
+        Error::cannot(
+            format!("{}:{}:{}: {e}", files::SEAL_TOKEN, e.line(), e.column()),
+            "it holds module, token, key and seal, as `keys renew seal --token` wrote it",
+        )
+    })?;
+    // One that names another seal is left over from before.
+    Ok((place.seal == seal::seal_fingerprint(certificate)?).then_some(place))
 }
 
 /// Puts a new seal key under the same root in the old one's place; answers the old and the new fingerprint. What the
@@ -91,23 +132,49 @@ pub fn renew_seal(
     settle(folder)?;
     let signer = desk::read_signer(folder)?;
     let root_key = new.root.read()?;
-    let given = new.given.as_ref().map(KeyAt::read).transpose()?;
     let root = folder::read(&folder.path(files::ROOT))?;
     let mut random = |buffer: &mut [u8]| world.fill(buffer);
     let now = world.now().to_utc();
-    let under =
-        Root { certificate: &root, key: KeyFile { file: &root_key, passphrase: new.root.passphrase } };
-    let pair = seal::create_seal_key(under, opening(&new.given, &given), now, new.passphrase, &mut random)?;
-    if seal::same_key(&folder::read(&folder.path(files::SEAL))?, pair.seal_cert_pem.as_bytes())? {
-        return Err(Error::cannot("the seal in force has that key already", "give a file with another key"));
-    }
-    let fingerprint = seal::seal_fingerprint(pair.seal_cert_pem.as_bytes())?;
     let mut register = desk::open_register(folder)?;
     let keys = Keys::read(&register)?;
+    // Before a token makes a key that nobody then needs.
     keys.allow_root(&seal::fingerprint(&root)?)?;
+    let under =
+        Root { certificate: &root, key: KeyFile { file: &root_key, passphrase: new.root.passphrase } };
+    let (certificate, kept) = match &new.key {
+        NewSealKey::Kept { given, passphrase } => {
+            let file = given.as_ref().map(KeyAt::read).transpose()?;
+            let made = seal::create_seal_key(under, opening(given, &file), now, *passphrase, &mut random)?;
+            (made.seal_cert_pem, made.seal_key_pem)
+        }
+        NewSealKey::Token { module, token, key, pin } => {
+            seal::opens(under)?;
+            let mut place = Place {
+                module: (*module).to_owned(),
+                token: (*token).to_owned(),
+                key: key
+                    .map_or_else(|| now.format("brightproof %Y-%m-%d %H:%M:%S").to_string(), str::to_owned),
+                seal: String::new(),
+            };
+            let public = token::create(&place, pin)?;
+            let certificate = seal::certify_remote_key(under, &public, now, &mut random)?;
+            place.seal = seal::seal_fingerprint(certificate.as_bytes())?;
+            let text = serde_json::to_string_pretty(&place)
+                .map_err(|e| Error::cannot(format!("cannot write where the key lies: {e}"), ""))?;
+            (certificate, Zeroizing::new(format!("{text}\n")))
+        }
+    };
+    if seal::same_key(&folder::read(&folder.path(files::SEAL))?, certificate.as_bytes())? {
+        return Err(Error::cannot("the seal in force has that key already", "give a file with another key"));
+    }
+    let fingerprint = seal::seal_fingerprint(certificate.as_bytes())?;
     let old = keys.seals.last().map(|one| one.key.clone()).unwrap_or_default();
-    folder::write_private(&next(folder, files::SEAL_KEY), pair.seal_key_pem.as_bytes())?;
-    folder::write_whole(&next(folder, files::SEAL), pair.seal_cert_pem.as_bytes())?;
+    let private = match &new.key {
+        NewSealKey::Kept { .. } => files::SEAL_KEY,
+        NewSealKey::Token { .. } => files::SEAL_TOKEN,
+    };
+    folder::write_private(&next(folder, private), kept.as_bytes())?;
+    folder::write_whole(&next(folder, files::SEAL), certificate.as_bytes())?;
     let detail = json!({
         "act": "renewed", "seal": fingerprint, "under": keys.root(), "retires": old,
         "by": told.by, "why": told.why,
@@ -334,10 +401,35 @@ pub fn settle(folder: &Folder) -> Result<(), Error> {
             }
         };
         if in_force {
+            if public == files::SEAL {
+                settle_token(folder, &waiting)?;
+            }
             if next(folder, private).exists() {
                 folder::put_in_place(&next(folder, private), &folder.path(private))?;
             }
             folder::put_in_place(&waiting, &folder.path(public))?;
+        }
+    }
+    Ok(())
+}
+
+/// A key in a token takes the place of one in a file, which is good for nothing then: the file is removed. What waits
+/// counts only if it names the seal that waits; else it is of a renewal that never came about.
+fn settle_token(folder: &Folder, waiting: &Path) -> Result<(), Error> {
+    let seal = seal::seal_fingerprint(&folder::read(waiting)?)?;
+    let place = next(folder, files::SEAL_TOKEN);
+    if place.exists() {
+        let names_it =
+            serde_json::from_str::<Place>(&folder::read_text(&place)?).is_ok_and(|p| p.seal == seal);
+        if names_it {
+            folder::put_in_place(&place, &folder.path(files::SEAL_TOKEN))?;
+        } else {
+            folder::remove(&place)?;
+        }
+    }
+    if token_of(folder, &folder::read(waiting)?)?.is_some() {
+        for file in [folder.path(files::SEAL_KEY), next(folder, files::SEAL_KEY)] {
+            folder::remove(&file)?;
         }
     }
     Ok(())
