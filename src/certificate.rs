@@ -46,6 +46,7 @@ pub use withheld::controlled;
 pub use withheld::markings;
 pub use withheld::masked;
 pub use withheld::still_named;
+pub use withheld::told_name;
 pub use withheld::withheld;
 
 use crate::canonical;

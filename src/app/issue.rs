@@ -48,6 +48,7 @@ use crate::shop::Person;
 
 use batch::Batch;
 use batch::Salts;
+pub(in crate::app) use batch::withheld_name;
 use netting::Held;
 
 pub use draw::draw;

@@ -18,6 +18,7 @@ use crate::app::release;
 use crate::app::release::Authenticated;
 use crate::app::withheld;
 use crate::app::world::World;
+use crate::certificate;
 use crate::certificate::AmendmentKind;
 use crate::certificate::Certificate;
 use crate::certificate::ChangedValue;
@@ -86,6 +87,14 @@ pub fn withdraw_from(
             "a withdrawal needs who, why, and what is to be done with the parts",
             "give --by, --why and --parts",
         ));
+    }
+    let stored = register.certificate(number)?;
+    if let Some(certificate) = stored.and_then(|s| serde_json::from_slice::<Certificate>(&s.data).ok()) {
+        // The notice prints both.
+        let people: Vec<&str> = addressees.people.people.iter().map(|p| p.name.as_str()).collect();
+        if let Some(name) = certificate::told_name(&certificate.lots, &[why, parts], &people) {
+            return Err(issue::withheld_name(name, "withdrawal"));
+        }
     }
     let mut tx = desk::begin(register, signer, world)?;
     // Asked under the lock: whoever was sent it a moment ago is among them.

@@ -225,6 +225,15 @@ pub fn still_named<'a>(lot: &CertifiedLot, all: &[&'a str]) -> Option<&'a str> {
     }
     let mut texts = Vec::new();
     strings(&tree, &mut texts);
+    named(&texts, all)
+}
+
+/// The first of these names that stands in one of the texts about a certificate that withholds names.
+pub fn told_name<'a>(lots: &[CertifiedLot], texts: &[&str], all: &[&'a str]) -> Option<&'a str> {
+    lots.iter().any(|lot| lot.withheld.contains(&Item::Names)).then(|| named(texts, all)).flatten()
+}
+
+fn named<'a>(texts: &[&str], all: &[&'a str]) -> Option<&'a str> {
     all.iter().copied().find(|person| {
         let words = words_of(person);
         let name = [Name { any_case: words.len() > 1, words, function: String::new() }];

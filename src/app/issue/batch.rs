@@ -149,10 +149,23 @@ impl Batch<'_> {
             hand_signature: shop.wet_signature_line.then(|| certificate::HAND_SIGNATURE.to_owned()),
         };
         if let Some(replacing) = replaces {
+            self.names_nobody(&certificate)?;
             let marked = amended::marked(replacing.old, &certificate);
             certificate.replaces.iter_mut().for_each(|r| r.marked.clone_from(&marked));
         }
         Ok((certificate, evidence))
+    }
+
+    /// That what an amendment says of itself names nobody whom an order withholds.
+    fn names_nobody(&self, certificate: &Certificate) -> Result<(), Error> {
+        let people: Vec<&str> = self.desk.people.people.iter().map(|p| p.name.as_str()).collect();
+        let Some(replaces) = &certificate.replaces else { return Ok(()) };
+        let changed = replaces.changed.iter().flat_map(|one| [&one.what, &one.was, &one.now, &one.why]);
+        let texts: Vec<&str> = changed.chain([&replaces.reason]).map(String::as_str).collect();
+        match certificate::told_name(&certificate.lots, &texts, &people) {
+            Some(name) => Err(withheld_name(name, "amendment")),
+            None => Ok(()),
+        }
     }
 
     /// Takes out of the lots what their orders withhold, each behind a salt of its own.
@@ -266,4 +279,12 @@ fn facets(certificate: &Certificate) -> Vec<(Facet, String)> {
         all.extend(lot.material.heats.iter().map(|h| (Facet::Heat, h.heat.clone())));
     }
     all.into_iter().collect()
+}
+
+/// Somebody is named in what the purchaser reads, though the order withholds names.
+pub(in crate::app) fn withheld_name(name: &str, of: &str) -> Error {
+    Error::cannot(
+        format!("the reason of the {of} names {name}, and the order withholds names"),
+        "say it without the name: the reason is printed for the purchaser; the register knows who did it from --by",
+    )
 }
