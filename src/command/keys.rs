@@ -3,6 +3,7 @@
 use std::path::Path;
 
 use serde::Serialize;
+use serde_json::json;
 
 use super::Answer;
 use super::Exit;
@@ -89,12 +90,17 @@ pub fn run(verb: &cli::Keys, folder: &Folder, as_json: bool, world: &World, outp
             Ok(Exit::Good)
         }
         cli::Keys::Renew(which) => match which.as_ref() {
-            cli::Renew::Seal(args) => renew_seal(folder, args, world, output),
-            cli::Renew::Root(args) => renew_root(folder, args, world, output),
-            cli::Renew::Register(why) => renew_register(folder, why, world, output),
+            cli::Renew::Seal(args) => renew_seal(folder, args, as_json, world, output),
+            cli::Renew::Root(args) => renew_root(folder, args, as_json, world, output),
+            cli::Renew::Register(why) => renew_register(folder, why, as_json, world, output),
         },
-        cli::Keys::Compromised(args) => compromised(folder, args, world, output),
+        cli::Keys::Compromised(args) => compromised(folder, args, as_json, world, output),
     }
+}
+
+/// A key that took another's place, for machines.
+fn renewed(what: &str, old: &str, new: &str) -> serde_json::Value {
+    json!({ "version": VERSION, "what": what, "old": old, "new": new })
 }
 
 fn told(why: &cli::Why) -> Told<'_> {
@@ -125,7 +131,13 @@ fn show(folder: &Folder, as_json: bool, output: &mut Output) -> Answer {
     Ok(Exit::Good)
 }
 
-fn renew_seal(folder: &Folder, args: &cli::RenewSeal, world: &World, output: &mut Output) -> Answer {
+fn renew_seal(
+    folder: &Folder,
+    args: &cli::RenewSeal,
+    as_json: bool,
+    world: &World,
+    output: &mut Output,
+) -> Answer {
     let root_key = args.root.root_key.clone().unwrap_or_else(|| folder.path(files::ROOT_KEY));
     let root_secret = root_secret(&args.root, &root_key)?;
     let given_secret = given_secret(&args.given)?;
@@ -149,6 +161,10 @@ fn renew_seal(folder: &Folder, args: &cli::RenewSeal, world: &World, output: &mu
     };
     let new = NewSeal { root: at(&root_key, &root_secret), key };
     let (old, made) = keys::renew_seal(folder, &new, told(&args.told), world)?;
+    if as_json {
+        output.json(&renewed("seal", &old, &made))?;
+        return Ok(Exit::Good);
+    }
     output.say(format_args!("seal key {} takes the place of {}", grouped(&made), grouped(&old)))?;
     output.say("The root is the same: purchasers need nothing new. Lock the root's key away again.")?;
     if args.open_keys {
@@ -157,7 +173,13 @@ fn renew_seal(folder: &Folder, args: &cli::RenewSeal, world: &World, output: &mu
     Ok(Exit::Good)
 }
 
-fn renew_root(folder: &Folder, args: &cli::RenewRoot, world: &World, output: &mut Output) -> Answer {
+fn renew_root(
+    folder: &Folder,
+    args: &cli::RenewRoot,
+    as_json: bool,
+    world: &World,
+    output: &mut Output,
+) -> Answer {
     let old_file = args.old.root_key.clone().unwrap_or_else(|| folder.path(files::ROOT_KEY));
     if !args.without_old_key && !old_file.exists() {
         return Err(Error::cannot(
@@ -180,6 +202,12 @@ fn renew_root(folder: &Folder, args: &cli::RenewRoot, world: &World, output: &mu
         passphrase: new.as_deref().map(Vec::as_slice),
     };
     let done = keys::renew_root(folder, &new, told(&args.told), world)?;
+    if as_json {
+        let mut report = renewed("root", &done.old, &done.new);
+        report["signed_by_old"] = done.by_old.into();
+        output.json(&report)?;
+        return Ok(Exit::Good);
+    }
     output.say(format_args!("root {}\ntakes the place of {}", grouped(&done.new), grouped(&done.old)))?;
     if let Some(name) = &done.name {
         output.say(format_args!("Seals name the shop `{name}` from now on."))?;
@@ -228,15 +256,35 @@ fn at<'a>(file: &'a Path, secret: &'a Option<passphrase::Secret>) -> KeyAt<'a> {
     KeyAt { file, passphrase: secret.as_deref().map(Vec::as_slice) }
 }
 
-fn renew_register(folder: &Folder, why: &cli::Why, world: &World, output: &mut Output) -> Answer {
+fn renew_register(
+    folder: &Folder,
+    why: &cli::Why,
+    as_json: bool,
+    world: &World,
+    output: &mut Output,
+) -> Answer {
     let (old, new) = keys::renew_register(folder, told(why), world)?;
+    if as_json {
+        output.json(&renewed("register", &old, &new))?;
+        return Ok(Exit::Good);
+    }
     output.say(format_args!("the register's heads are signed by\n  {new}\nin the place of\n  {old}"))?;
     output.say("Tell the new key to witnesses and auditors, as you told them the old one.")?;
     Ok(Exit::Good)
 }
 
-fn compromised(folder: &Folder, args: &cli::Compromised, world: &World, output: &mut Output) -> Answer {
+fn compromised(
+    folder: &Folder,
+    args: &cli::Compromised,
+    as_json: bool,
+    world: &World,
+    output: &mut Output,
+) -> Answer {
     let since = keys::declare_compromised(folder, &args.key, &args.since, told(&args.told), world)?;
+    if as_json {
+        output.json(&json!({ "version": VERSION, "key": args.key, "certificates": since }))?;
+        return Ok(Exit::Good);
+    }
     output.say("declared, and entered in the register")?;
     if since.is_empty() {
         output.say("no certificate was issued under that key since then")?;

@@ -289,6 +289,27 @@ fn a_renewal_cut_short_is_finished() {
     }
 }
 
+/// What a program is told of a change, beside what a person is.
+#[test]
+fn changes_are_told_to_machines() {
+    let shop = shop("json");
+    let json = |arguments: &[&str]| -> serde_json::Value {
+        let (code, out, err) = run(&shop, &[&["--format", "json"], arguments].concat());
+        assert_eq!(code, 0, "{err}");
+        serde_json::from_str(&out).unwrap()
+    };
+    let why = ["--by", demo::RELEASES, "--why", "x"];
+    for (what, more) in [("seal", &["--open-keys"][..]), ("register", &[]), ("root", &["--open-keys"])] {
+        let old = key(&shop, what);
+        let told = json(&[&["keys", "renew", what][..], more, &why].concat());
+        assert_eq!((told["what"].as_str(), told["old"].as_str()), (Some(what), Some(old.as_str())));
+        assert_eq!(told["new"].as_str(), Some(key(&shop, what).as_str()));
+        assert_eq!(told.get("signed_by_old"), (what == "root").then_some(&true.into()));
+    }
+    let told = json(&[&["keys", "compromised", &key(&shop, "seal"), "--since", &ago(0)][..], &why].concat());
+    assert_eq!(told["certificates"], serde_json::json!([]));
+}
+
 /// The old root's key is asked for its passphrase; another's key, and a wrong passphrase, change nothing.
 #[test]
 fn only_the_old_roots_own_key_hands_over() {
