@@ -86,3 +86,13 @@ for file in (root / "fuzz/seeds/token").iterdir():
     put("token", file.name, file.read_bytes())
 for folder in sorted(corpus.iterdir()):
     print(folder.name, len(list(folder.iterdir())))
+# Keys as openssl packs them, and as the shop keeps them.
+key = corpus / "key"
+key.mkdir(parents=True, exist_ok=True)
+if not (key / "root.p12").exists():
+    pem, certificate = str(demo / "keys/root-key.pem"), str(demo / "keys/root.pem")
+    pack = ["openssl", "pkcs12", "-export", "-inkey", pem, "-in", certificate, "-passout", "pass:wet rinse", "-iter", "1"]
+    for name, more in (("root.p12", ["-nomaciter"]), ("bare.p12", ["-nomac"]), ("old.p12", ["-legacy"])):
+        subprocess.run([*pack, *more, "-out", str(key / name)], check=True)
+for file in (demo / "keys").glob("*.pem"):
+    put("key", file.name, file.read_bytes())
