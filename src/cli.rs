@@ -55,6 +55,7 @@ pub use keys::Keys;
 pub use keys::Renew;
 pub use keys::RenewSeal;
 pub use keys::Why;
+pub use log::Credential;
 pub use log::Export;
 pub use log::GrewFrom;
 pub use log::LogGiven;
@@ -479,4 +480,6 @@ pub enum RegisterVerb {
     Witness,
     /// Write certificates, data, entries and proofs as plain files that others check with general tools
     Export(Export),
+    /// Write the data of a certificate as a signed W3C Verifiable Credential for others' systems
+    Credential(Credential),
 }
