@@ -119,7 +119,7 @@ fn what_it_is(certificate: &Certificate, registered: &Registered) -> String {
     let mut lines: Vec<String> = certificate.issuer.demo.iter().cloned().collect();
     lines.push(format!(
         "Data of certificate {} for machines. The certificate is the sealed PDF that conformityCertificate names by \
-         its SHA-256; this credential takes nothing of its place. It is entry {} of the register {}. Whether it was \
+         its SHA-256; this credential does not stand for it. It is entry {} of the register {}. Whether it was \
          amended or withdrawn after this was signed is asked of the register or of the issuer.",
         certificate.number, registered.index, registered.origin
     ));
