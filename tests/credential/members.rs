@@ -3,11 +3,22 @@
 use std::collections::BTreeMap;
 use std::collections::BTreeSet;
 
+use brightproof::certificate::Certificate;
+use brightproof::credential::Registered;
+use brightproof::credential::document;
+use brightproof::credential::named;
+use brightproof::deviation::Act;
+use brightproof::finding::Permission;
+use brightproof::finding::Reason;
+use brightproof::finding::Verdict;
 use serde_json::Value;
+use serde_json::json;
 
 use super::PAGE;
 use super::golden;
 use super::pairs;
+use crate::demo;
+use crate::demo::Demo;
 
 const FORM: &str = include_str!("../../docs/formats/certificate.md");
 
@@ -152,7 +163,62 @@ fn what_maps_stands_where_the_page_says() {
     }
     // Each row was put to the test by some certificate, but for what none here has.
     let none: Vec<&str> = maps.iter().map(|(m, _)| m.as_str()).filter(|m| !found.contains(m)).collect();
-    assert_eq!(none, ["shipment.lines[].release"]);
+    assert_eq!(none, ["lots[].covers_runs", "lots[].pieces_notes", "shipment.lines[].release"]);
+}
+
+/// What none of these certificates has: put into one, it stands where the page says.
+#[test]
+fn what_is_rare_maps_too() {
+    let (_, bytes) = Demo::get().certificate(demo::SMALL_LOT);
+    let mut certificate: Certificate = serde_json::from_value(super::data(bytes)).unwrap();
+    let lot = &mut certificate.lots[0];
+    lot.covers_runs = vec!["2".to_owned(), "3".to_owned()];
+    lot.pieces_notes = vec!["run 1 stays in the shop".to_owned()];
+    let accepted = |deviation: &str| {
+        let permission =
+            Permission { deviation: deviation.to_owned(), act: Act::Omit, instead: None, converted: false };
+        (Verdict::Accepted, Some(Reason::Permitted(permission)))
+    };
+    (lot.findings[0].verdict, lot.findings[0].reason) = accepted("QI-DEV-900");
+    (lot.findings[1].verdict, lot.findings[1].reason) = (Verdict::NotMet, Some(Reason::Outside));
+    for (at, verdict) in [Verdict::NoEvidence, Verdict::Advice, Verdict::ReliedOn].into_iter().enumerate() {
+        lot.findings[2 + at].verdict = verdict;
+    }
+    certificate.shipment.lines[0].release = Some("R-7".to_owned());
+    certificate.shipment.lines[0].serials = vec!["S1".to_owned(), "S2".to_owned()];
+    let registered = Registered {
+        data: [1; 32],
+        pdf: [2; 32],
+        origin: "log.example".to_owned(),
+        index: 4,
+        entry: [3; 32],
+    };
+    let document = document(&certificate, &registered, &[5; 32]);
+    let assessments = document["credentialSubject"]["conformityAssessment"].as_array().unwrap();
+    let known = &assessments[0]["assessedProduct"][0]["product"]["characteristics"];
+    assert_eq!(known["coversRuns"], json!(["2", "3"]));
+    assert_eq!(known["notes"], json!(["run 1 stays in the shop"]));
+    assert_eq!(known["shipped"][0]["release"], "R-7");
+    assert_eq!(known["shipped"][0]["serials"], json!(["S1", "S2"]));
+    let place = certificate.lots[0].findings[0].place_in_lot.as_str();
+    assert_eq!(assessments[0]["specifiedCondition"], json!([place, "deviation QI-DEV-900"]));
+    let told: Vec<(&Value, Option<&Value>)> = assessments
+        .iter()
+        .take(5)
+        .map(|one| (&one["assessedPerformance"][0]["score"]["code"], one.get("conformance")))
+        .collect();
+    let no = json!(false);
+    let codes = ["accepted", "not met", "no evidence", "advice", "relied on"].map(Value::from);
+    let expected = [None, Some(&no), None, None, None];
+    assert_eq!(told, codes.iter().zip(expected).collect::<Vec<_>>());
+    let link = &document["credentialSubject"]["auditableEvidence"];
+    assert_eq!(link["linkName"], "entry 4 of log.example");
+    assert_eq!(link["linkURL"], named(&[3; 32]));
+    assert_eq!(document["credentialSubject"]["conformityCertificate"]["linkURL"], named(&[2; 32]));
+    assert_eq!(document["credentialSubject"]["id"], named(&[1; 32]));
+    // The credential's own name follows issuer and stamp, and nothing else.
+    let other = brightproof::credential::document(&certificate, &registered, &[6; 32]);
+    assert_ne!(document["id"], other["id"]);
 }
 
 /// Which finding says what, in order: a value in the right column of the wrong row would mislead.
