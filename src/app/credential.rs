@@ -111,13 +111,17 @@ fn stands(register: &Register, stored: &StoredCertificate) -> Result<(), Error> 
         )),
         Status::Amended { by } => {
             let mut newest = by.clone();
-            while let Status::Amended { by } = register.status(&newest)? {
-                newest = by;
-            }
-            Err(Error::cannot(
-                format!("{number} was amended: {newest} replaces it"),
-                &format!("`brightproof register credential {newest} --out FILE`"),
-            ))
+            let fate = loop {
+                match register.status(&newest)? {
+                    Status::Amended { by } => newest = by,
+                    fate => break fate,
+                }
+            };
+            let told = format!("{number} was amended: {newest} replaces it");
+            Err(match fate {
+                Status::Withdrawn { .. } => Error::cannot(format!("{told}, and was withdrawn"), ""),
+                _ => Error::cannot(told, &format!("`brightproof register credential {newest} --out FILE`")),
+            })
         }
     }
 }

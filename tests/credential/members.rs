@@ -266,6 +266,9 @@ fn assessments_are_the_findings_that_apply_in_their_order() {
                 )
             })
             .collect();
-        assert_eq!(found, expected, "{number}");
+        assert_eq!(found.len(), expected.len(), "{number}");
+        for (found, expected) in found.iter().zip(&expected) {
+            assert_eq!(found, expected, "{number}");
+        }
     }
 }
