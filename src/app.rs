@@ -12,6 +12,7 @@ pub mod calculate;
 pub mod call_outs;
 pub mod computed;
 pub mod correct;
+pub mod credential;
 pub mod delivery;
 pub mod demo_files;
 pub mod desk;

@@ -58,6 +58,7 @@ pub use keys::RenewRoot;
 pub use keys::RenewSeal;
 pub use keys::RootKey;
 pub use keys::Why;
+pub use log::Credential;
 pub use log::Export;
 pub use log::GrewFrom;
 pub use log::LogGiven;
@@ -482,4 +483,6 @@ pub enum RegisterVerb {
     Witness,
     /// Write certificates, data, entries and proofs as plain files that others check with general tools
     Export(Export),
+    /// Write the data of a certificate as a signed W3C Verifiable Credential for others' systems
+    Credential(Credential),
 }

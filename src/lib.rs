@@ -47,6 +47,7 @@ pub mod callout;
 pub mod canonical;
 pub mod certificate;
 pub mod changes;
+pub mod credential;
 pub mod figures;
 pub mod finding;
 pub mod judge;

@@ -51,6 +51,7 @@ const LAYERS: Layers<'static> = &[
         "canonical",
         "certificate",
         "changes",
+        "credential",
         "figures",
         "finding",
         "judge",
@@ -89,6 +90,7 @@ const TOOL: usize = 5;
 /// The modules that may name an outside crate.
 const OWNERS: &[(&str, &[&str])] = &[
     ("allsorts", &["pdf"]),
+    ("bs58", &["credential"]),
     ("calamine", &["sheet"]),
     ("chrono", &["moment", "picture", "seal", "time_stamp", "app"]),
     ("clap", &["cli", "command"]),

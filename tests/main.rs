@@ -12,6 +12,7 @@ mod cases;
 mod clauses;
 mod compare;
 mod compliance;
+mod credential;
 mod damaged;
 mod decision;
 mod demo;

@@ -68,7 +68,7 @@ fn a_day() {
 /// And those of the page for auditors.
 #[test]
 fn auditor() {
-    page("docs/day/auditor.md", "auditor", 4);
+    page("docs/day/auditor.md", "auditor", 5);
 }
 
 /// And those of the page about a drawing's text.

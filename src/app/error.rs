@@ -113,6 +113,12 @@ impl From<crate::canonical::CanonicalError> for Error {
     }
 }
 
+impl From<crate::credential::CredentialError> for Error {
+    fn from(error: crate::credential::CredentialError) -> Error {
+        Error::cannot(error.to_string(), "take the file as it was sent")
+    }
+}
+
 impl From<crate::time_stamp::TimeStampError> for Error {
     fn from(error: crate::time_stamp::TimeStampError) -> Error {
         Error::Cannot { message: error.to_string(), hint: error.hint() }

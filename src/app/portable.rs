@@ -46,6 +46,9 @@ The formats are RFC 6962, RFC 8785 and c2sp.org/tlog-checkpoint, tlog-proof and 
 hand stands in the program's documentation, docs/formats/portable-proof.md.
 ";
 
+/// Certificates by number; none where this release cannot read the data.
+type Certificates = BTreeMap<String, Option<Certificate>>;
+
 /// Marks that keep a certificate from being handed out.
 #[derive(Default)]
 struct Controlled {
@@ -56,7 +59,7 @@ struct Controlled {
 
 impl Controlled {
     /// From the book as it stands and every certificate there ever was.
-    fn of(book: &Book, all: &BTreeMap<String, Option<Certificate>>) -> Controlled {
+    fn of(book: &Book, all: &Certificates) -> Controlled {
         let mut marked = Controlled::default();
         let parts = book.parts.iter().map(|p| &p.document).filter(|p| p.controlled.is_some());
         marked.parts.extend(parts.map(|p| p.part.clone()));
@@ -97,20 +100,7 @@ pub fn export(book: &Book, register: &Register, only: &[String], out: &Path) -> 
             "choose a new folder: what an earlier export left there might be handed out with it",
         ));
     }
-    if let Some(fault) = book.faults.first() {
-        return Err(Error::cannot(
-            format!("what is controlled cannot be told: {fault}"),
-            "mend the document, so that nothing controlled is handed out by mistake",
-        ));
-    }
-    let all = certificates(register)?;
-    if let Some(unknown) = only.iter().find(|number| !all.contains_key(*number)) {
-        return Err(Error::cannot(
-            format!("the register has no certificate {unknown}"),
-            "see `brightproof find`",
-        ));
-    }
-    let marked = Controlled::of(book, &all);
+    let (all, marked) = known(book, register, only)?;
     let (size, head) = proofs::published(&book.folder, register)?;
     let mut to = Writer { out, sums: BTreeMap::new() };
     to.put("README.md", README.as_bytes())?;
@@ -161,8 +151,51 @@ pub fn export(book: &Book, register: &Register, only: &[String], out: &Path) -> 
     Ok(done)
 }
 
+/// Every certificate, and the marks that keep some of them in the shop; `wanted` must be among them.
+fn known(book: &Book, register: &Register, wanted: &[String]) -> Result<(Certificates, Controlled), Error> {
+    if let Some(fault) = book.faults.first() {
+        return Err(Error::cannot(
+            format!("what is controlled cannot be told: {fault}"),
+            "mend the document, so that nothing controlled is handed out by mistake",
+        ));
+    }
+    let all = certificates(register)?;
+    if let Some(unknown) = wanted.iter().find(|number| !all.contains_key(*number)) {
+        return Err(Error::cannot(
+            format!("the register has no certificate {unknown}"),
+            "see `brightproof find`",
+        ));
+    }
+    let marked = Controlled::of(book, &all);
+    Ok((all, marked))
+}
+
+/// One certificate and its data, by the rule of an export: nothing controlled, nothing older than the register.
+///
+/// # Errors
+/// When it is not handed out, saying why; when it is not known; and as [`export`] where the book cannot be read.
+pub fn handed_out(
+    book: &Book,
+    register: &Register,
+    number: &str,
+) -> Result<(StoredCertificate, Certificate), Error> {
+    let number = number.to_owned();
+    let (mut all, marked) = known(book, register, std::slice::from_ref(&number))?;
+    let certificate = all.remove(&number).flatten();
+    let unknown =
+        || Error::cannot(format!("the register has no certificate {number}"), "see `brightproof find`");
+    let stored = register.certificate(&number)?.ok_or_else(unknown)?;
+    match (why_withheld(&stored, certificate.as_ref(), &marked), certificate) {
+        (None, Some(certificate)) => Ok((stored, certificate)),
+        (why, _) => Err(Error::cannot(
+            format!("{number} is not handed out: {}", why.unwrap_or("its data are of another release")),
+            "`brightproof register export` leaves it out by the same rule",
+        )),
+    }
+}
+
 /// Every certificate the register ever had; those whose data this release cannot read without them.
-fn certificates(register: &Register) -> Result<BTreeMap<String, Option<Certificate>>, Error> {
+fn certificates(register: &Register) -> Result<Certificates, Error> {
     let mut all = BTreeMap::new();
     for kind in [Kind::Issue, Kind::Amendment, Kind::Legacy] {
         for number in register.of_kind(kind)?.into_iter().filter_map(|entry| entry.number) {

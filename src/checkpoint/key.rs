@@ -103,6 +103,16 @@ impl VerifyKey {
             .map_err(|e| CheckpointError::Key { kind: "verifier", what: e.to_string() })
     }
 
+    /// The 32 bytes of the public key (RFC 8032).
+    pub fn public(&self) -> [u8; 32] {
+        self.key.to_bytes()
+    }
+
+    /// Whether this key signed two digests, as [`SigningKey::sign_digests`] does.
+    pub fn signed_digests(&self, digests: &[u8; 64], signature: &[u8; 64]) -> bool {
+        self.holds(digests, signature)
+    }
+
     /// The key's name; a register's key carries the register's origin.
     pub fn name(&self) -> &str {
         &self.name
@@ -216,6 +226,12 @@ impl SigningKey {
         let mut line = self.verify.id.to_vec();
         line.extend(self.signature(text.as_bytes()));
         line
+    }
+
+    /// Signs two SHA-256 digests, one behind the other, as Data Integrity proofs have it. No such signature passes for
+    /// one of a head or a handover: those are lines of text, and nobody finds things whose digests are lines of text.
+    pub fn sign_digests(&self, digests: &[u8; 64]) -> [u8; 64] {
+        self.signature(digests)
     }
 
     fn signature(&self, message: &[u8]) -> [u8; 64] {

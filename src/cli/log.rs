@@ -34,6 +34,16 @@ pub struct Export {
     pub numbers: Vec<String>,
 }
 
+/// Arguments of `register credential`.
+#[derive(Debug, Args)]
+pub struct Credential {
+    /// Certificate number
+    pub number: String,
+    /// A new file
+    #[arg(long, value_name = "FILE")]
+    pub out: PathBuf,
+}
+
 /// What `verify` is given of the log, without a register or beside it.
 #[derive(Debug, Args)]
 #[command(next_help_heading = "Register's log")]

@@ -10,6 +10,7 @@ use super::Exit;
 use super::Output;
 use super::Stop;
 use crate::app::book::Book;
+use crate::app::credential;
 use crate::app::desk::Desk;
 use crate::app::error::Error;
 use crate::app::issue::Outcome;
@@ -24,6 +25,7 @@ use crate::app::verify::Verification;
 use crate::app::witness;
 use crate::app::witness::Asked;
 use crate::app::witness::Came;
+use crate::app::world::World;
 use crate::checkpoint::Consistency;
 use crate::checkpoint::Handover;
 use crate::checkpoint::Role;
@@ -156,6 +158,29 @@ pub fn export(
     output.say(format_args!("{out}: {} entries, {} certificates", done.size, done.whole.len()))?;
     for (number, why) in &done.withheld {
         output.say(format_args!("{number} is not among them: {why}"))?;
+    }
+    Ok(Exit::Good)
+}
+
+/// Writes a certificate's credential.
+pub fn credential(
+    folder: &Folder,
+    register: &Register,
+    args: &cli::Credential,
+    as_json: bool,
+    world: &World,
+    output: &mut Output,
+) -> Answer {
+    let book = Book::open(folder.clone())?;
+    let done = credential::write(&book, register, &args.number, &args.out, world)?;
+    if as_json {
+        output.json(&json!({
+            "version": VERSION, "number": done.number, "stamp": done.stamp, "entry": done.entry,
+            "issuer": done.issuer,
+        }))?;
+    } else {
+        let out = args.out.display();
+        output.say(format_args!("{out}: {}, entry {}, by {}", done.number, done.entry, done.issuer))?;
     }
     Ok(Exit::Good)
 }

@@ -135,5 +135,6 @@ pub fn run(
         RegisterVerb::Tiles(args) => log::tiles(folder, &register, args, as_json, output),
         RegisterVerb::Witness => log::witness(folder, &register, as_json, output),
         RegisterVerb::Export(args) => log::export(folder, &register, args, as_json, output),
+        RegisterVerb::Credential(args) => log::credential(folder, &register, args, as_json, world, output),
     }
 }
