@@ -39,7 +39,7 @@ pub struct Written {
 ///
 /// # Errors
 /// When the file is there already; the certificate is not known, controlled, older than the register, amended or
-/// withdrawn; or the key in the shop's folder is not the one in force.
+/// withdrawn; a key of it is declared compromised; or the key in the shop's folder is not the one in force.
 pub fn write(
     book: &Book,
     register: &Register,
@@ -59,6 +59,12 @@ pub fn write(
         return Err(Error::cannot(
             "the register's key is declared compromised",
             "make a new one: `brightproof keys renew register`",
+        ));
+    }
+    if let Some(known) = keys.compromised_at(stored.position) {
+        return Err(Error::cannot(
+            format!("{number} does not stand by itself: a key of it may be known to others ({})", known.why),
+            "amend it under a new key, and write the credential of that one",
         ));
     }
     let registered = registered(register, &stored)?;

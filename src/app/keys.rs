@@ -287,6 +287,20 @@ impl Keys {
         self.roots.iter().find(|one| one.key == *under)
     }
 
+    /// Whether the seal key, its root or the register's key that were in force at an entry are declared compromised.
+    pub fn compromised_at(&self, position: u64) -> Option<&Compromise> {
+        fn at<K>(all: &[Standing<K>], position: u64) -> Option<&Standing<K>> {
+            let before = |one: &&Standing<K>| one.added.0 <= position;
+            let until =
+                |one: &&Standing<K>| one.retired.as_ref().is_none_or(|(retired, _)| position < *retired);
+            all.iter().filter(before).find(until)
+        }
+        let seal = at(&self.seals, position);
+        let root = seal.and_then(|one| self.root_of(&one.key)).and_then(|one| one.compromised.as_ref());
+        let head = at(&self.heads.0, position).and_then(|one| one.compromised.as_ref());
+        seal.and_then(|one| one.compromised.as_ref()).or(root).or(head)
+    }
+
     /// That a root is the one seal keys are made under now.
     ///
     /// # Errors

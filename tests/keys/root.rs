@@ -195,6 +195,29 @@ fn a_root_that_others_may_have_hands_nothing_over() {
     ends(&shop, 0, &["register", "audit"]);
 }
 
+/// A credential would say that a certificate stands.
+#[test]
+fn no_credential_is_written_under_a_key_that_others_may_have() {
+    let credential = |shop: &Path, of: &str, code: i32, out: &str| {
+        ends(shop, code, &["register", "credential", &number(of), "--out", out])
+    };
+    for what in ["root", "seal", "register"] {
+        let shop = shop(&format!("credential-{what}"));
+        credential(&shop, FIRST, 0, "before.json");
+        let known = key(&shop, what);
+        match what {
+            "root" => drop(renew_root(&shop, &[])),
+            "seal" => drop(renew_seal(&shop)),
+            _ => drop(super::renew_register(&shop)),
+        }
+        issue(&shop, "L-26-0401");
+        declare(&shop, &known, &ago(0));
+        has(&credential(&shop, FIRST, 2, "after.json"), "does not stand by itself: a key of it may be known");
+        assert!(!shop.join("after.json").exists());
+        credential(&shop, SECOND, 0, "second.json");
+    }
+}
+
 /// Declared after it was replaced: what it signed before may be a thief's by now, for all that a verifier can tell.
 #[test]
 fn a_root_known_to_others_later_leads_on_no_more() {
