@@ -2,6 +2,8 @@
 //! evidence store computes it again. The shop and its readings are invented; limits are the sample papers' own.
 #![allow(clippy::unwrap_used, clippy::panic, reason = "a test stops at the first surprise")]
 
+mod currents;
+
 use brightproof::app::computed::compute;
 use brightproof::app::error::Error;
 use brightproof::app::issue::Target;

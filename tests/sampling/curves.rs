@@ -83,6 +83,54 @@ fn zero_acceptance_by_hand() {
     }
 }
 
+/// A risk that is met exactly is met. By hand: one of two, and half of 2^24, leave a half after the first piece; one
+/// bad of 64 leaves 1/64 = 1.5625 % after the 63rd.
+#[test]
+fn a_risk_met_exactly_is_met() {
+    for (lot, ltpd, risk, n) in [
+        (2, "50", "50", 1),
+        (64, "1.5625", "1.5625", 63),
+        (64, "1.5625", "1.5624", 64),
+        (16_777_216, "50", "50", 1),
+        (16_777_216, "50", "49.9999", 2),
+    ] {
+        assert_eq!(zero_acceptance_pieces(lot, d(ltpd), d(risk)).unwrap(), n, "{lot} {ltpd} {risk}");
+    }
+}
+
+/// Lots of millions, with exact fractions of Python: P is 0.099103, 0.099102 and 0.047101 at the sample found and
+/// above the risk at one less. Where millions of pieces do not find it, that is said.
+#[test]
+fn zero_acceptance_of_very_large_lots() {
+    for (lot, ltpd, risk, n) in
+        [(20_000_000, "1", "10", 230), (16_777_216, "1", "10", 230), (16_777_217, "10", "5", 29)]
+    {
+        assert_eq!(zero_acceptance_pieces(lot, d(ltpd), d(risk)).unwrap(), n, "{lot} {ltpd} {risk}");
+    }
+    // By hand: of 4·10⁹ pieces 4000 are bad, and (1 − 1/2000)^4000 is e⁻² after two million of them.
+    let endless = zero_acceptance_pieces(4_000_000_000, d("0.0001"), d("10"));
+    assert!(endless.unwrap_err().to_string().contains("agree on a larger LTPD"));
+}
+
+/// Qualities that are none have no probability; the others of the same call keep theirs. By hand: n 5, Ac 1 at 10 %
+/// is 0.9⁵ + 5 · 0.1 · 0.9⁴ = 0.91854; a Poisson mean of 5 · 1000 never accepts; of 50 pieces 5 are bad, and 18 find
+/// none with 0.095044.
+#[test]
+fn qualities_out_of_range_have_no_probability() {
+    let close = |found: f64, expected: f64| (found - expected).abs() < 1e-6;
+    let found = acceptances(Model::Binomial, 5, 1, &[-1.0, 10.0, 100.0, 100.1, f64::NAN]).unwrap();
+    assert!(found[0].is_nan() && close(found[1], 0.91854) && close(found[2], 0.0), "{found:?}");
+    assert!(found[3].is_nan() && found[4].is_nan(), "{found:?}");
+    let found =
+        acceptances(Model::Poisson, 5, 1, &[-1.0, 10.0, 100_000.0, 100_001.0, f64::INFINITY]).unwrap();
+    // 1.5 · exp(−0.5), by hand.
+    assert!(found[0].is_nan() && close(found[1], 0.909_796) && close(found[2], 0.0), "{found:?}");
+    assert!(found[3].is_nan() && found[4].is_nan(), "{found:?}");
+    let found = acceptances(Model::Lot(50), 18, 0, &[-1.0, 0.0, 10.0, 100.0, 101.0]).unwrap();
+    assert!(found[0].is_nan() && close(found[1], 1.0) && close(found[2], 0.095_044), "{found:?}");
+    assert!(close(found[3], 0.0) && found[4].is_nan(), "{found:?}");
+}
+
 /// Zero-acceptance samples computed with exact whole numbers, at risks of 10 and 5 per cent.
 #[test]
 fn zero_acceptance_table() {
