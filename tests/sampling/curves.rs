@@ -180,6 +180,62 @@ fn scipy_agrees() {
     }
 }
 
+/// Large acceptance numbers and lots, on both sides of what is expected, without another program. Exact fractions of
+/// Python, to nine digits; the first three of a lot by hand: 1 − 1/45, (21 + 105)/252, and 0 of 5 bad pieces.
+#[test]
+fn sums_of_exact_fractions() {
+    for (model, n, c, quality, expected) in [
+        (Model::Lot(10), 2, 1, "20", "0.977777778"),
+        (Model::Lot(10), 5, 1, "30", "0.500000000"),
+        (Model::Lot(10), 6, 0, "50", "0.000000000"),
+        (Model::Lot(200), 50, 5, "10", "0.619996403"),
+        (Model::Lot(200), 50, 3, "10", "0.211203286"),
+        (Model::Binomial, 4000, 2100, "50", "0.999260294"),
+        (Model::Binomial, 4000, 1950, "50", "0.058747534"),
+        (Model::Binomial, 2500, 1100, "40", "0.999977843"),
+        (Model::Poisson, 2000, 1950, "100", "0.133990384"),
+        (Model::Poisson, 2000, 2080, "100", "0.963422305"),
+    ] {
+        let found = acceptance(model, n, c, d(quality), 9).unwrap();
+        assert_eq!(found, d(expected), "{model:?} {n} {c} {quality}");
+        let many = acceptances(model, n, c, &[quality.parse().unwrap()]).unwrap();
+        let expected: f64 = expected.parse().unwrap();
+        assert!((many[0] - expected).abs() < 1e-9, "{model:?} {n} {c} {quality}: {many:?}");
+    }
+}
+
+/// What is no sample, no lot, no share and no risk is refused, with words for it.
+#[test]
+fn plans_out_of_range_are_refused() {
+    for (model, n) in [
+        (Model::Binomial, 0),
+        (Model::Poisson, 0),
+        (Model::Lot(10), 0),
+        (Model::Lot(10), 11),
+        (Model::Lot(4_294_967_296), 5),
+    ] {
+        let found = acceptance(model, n, 0, d("1"), 4);
+        assert!(matches!(found, Err(CurveError::Sample { .. })), "{model:?} {n}: {found:?}");
+    }
+    assert_eq!(acceptance(Model::Lot(10), 10, 0, d("0"), 4).unwrap(), Decimal::ONE);
+    for (lot, ltpd, risk, words) in [
+        (0, "1", "10", "a lot of 0 pieces"),
+        (4_294_967_296, "1", "10", "a lot of 4294967296 pieces"),
+        (100, "0", "10", "LTPD 0 %"),
+        (100, "-1", "10", "LTPD -1 %"),
+        (100, "100.0001", "10", "LTPD 100.0001 %"),
+        (100, "1.00001", "10", "LTPD 1.00001 %"),
+        (100, "1", "0", "risk 0 %"),
+        (100, "1", "100", "risk 100 %"),
+        (100, "1", "10.00001", "risk 10.00001 %"),
+    ] {
+        let error = zero_acceptance_pieces(lot, d(ltpd), d(risk)).unwrap_err().to_string();
+        assert!(error.starts_with(words), "{lot} {ltpd} {risk}: {error}");
+    }
+    // All pieces bad: the first finds it.
+    assert_eq!(zero_acceptance_pieces(100, d("100"), d("10")).unwrap(), 1);
+}
+
 /// Terms too small for a binary number end a sum. Worked by hand: 400 failures where 0.01 are expected do not happen.
 #[test]
 fn sums_end() {

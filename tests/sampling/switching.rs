@@ -134,6 +134,14 @@ fn reduced_goes_on_and_need_not_be_taken() {
     let found = state(&tables(), &rules, &[normal; 11], &NEXT);
     assert_eq!((found.severity, found.departures.len()), (Severity::Reduced, 0));
     assert_eq!((found.why, found.since), (Why::GoodRun { lots: 10, found: 0, limit: Some(7) }, 11));
+    // A lot made irregularly at reduced leads back; the same at normal changes nothing.
+    let begins = Rules { begins: Severity::Reduced, ..rules };
+    let irregular = Past { steady: false, ..past(&begins, 1000, Severity::Reduced, 0) };
+    let found = state(&tables(), &begins, &[irregular], &NEXT);
+    assert_eq!((found.severity, found.why), (Severity::Normal, Why::Irregular));
+    assert_eq!(found.departures, vec![0]);
+    let found = state(&tables(), &rules, &[Past { steady: false, ..normal }], &NEXT);
+    assert_eq!((found.severity, found.why), (Severity::Normal, Why::Begins));
     // One lot at reduced before it was earned is a departure.
     let early = past(&rules, 1000, Severity::Reduced, 0);
     let found = state(&tables(), &rules, &[normal, normal, early], &NEXT);

@@ -274,6 +274,10 @@ fn rows_that_leave_a_hole_are_refused() {
         ("- B 3 v", "- A 3 v", "`A` does not follow"),
         ("- B 3 v", "- B 0 v", "0"),
         ("0/2 1/3 2/4", "2/2 1/3 2/4", "2/2"),
+        ("levels: S-1 S-2", "levels: S-2 S-1", "S-2"),
+        ("levels: S-1 S-2", "levels: S-2", "S-2"),
+        ("aql: 0.010 0.015", "aql: 0.015 0.010", "0.015"),
+        ("650 1000\n", "650\n", "25 cells"),
     ] {
         let error = with(from, to).unwrap_err();
         assert!(error.contains(words), "{to}: {error}");
