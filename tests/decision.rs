@@ -14,6 +14,7 @@ use brightproof::decision::judge;
 use brightproof::decision::round_significant;
 use brightproof::decision::round_to;
 use brightproof::decision::test_uncertainty_ratio;
+use brightproof::decision::too_coarse;
 use brightproof::decision::unit_of_last_place;
 use proptest::prelude::*;
 use rust_decimal::Decimal;
@@ -138,6 +139,21 @@ fn guard_band_by_hand() {
     // Worked by hand: a span of 1 over 2 · 0.125 is 4 to 1.
     let ratio = test_uncertainty_ratio(&both, d("0.125"), None).unwrap();
     assert_eq!(ratio, Ratio::TwoSided { value: d("4"), low: false });
+}
+
+/// By hand: a limit of 0.50 is not told from a reading of 0.5, whichever side it stands on; zeros written count.
+#[test]
+fn readings_too_coarse_for_their_limit() {
+    for (reading, limits, coarse) in [
+        ("0.5", Limits::at_most(d("0.50")), true),
+        ("0.50", Limits::at_most(d("0.50")), false),
+        ("0.500", Limits::at_most(d("0.50")), false),
+        ("1", Limits::between(d("0"), d("2.0")), true),
+        ("1", Limits::between(d("0.5"), d("2")), true),
+        ("1.0", Limits::between(d("0.5"), d("2")), false),
+    ] {
+        assert_eq!(too_coarse(d(reading), &limits), coarse, "{reading} {limits:?}");
+    }
 }
 
 /// A guard band is 0 to 10 times the uncertainty, ends included; an uncertainty of nothing has none.

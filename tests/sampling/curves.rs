@@ -218,6 +218,28 @@ fn plans_out_of_range_are_refused() {
         assert!(matches!(found, Err(CurveError::Sample { .. })), "{model:?} {n}: {found:?}");
     }
     assert_eq!(acceptance(Model::Lot(10), 10, 0, d("0"), 4).unwrap(), Decimal::ONE);
+    for (model, quality) in [
+        (Model::Binomial, "-0.1"),
+        (Model::Binomial, "100.1"),
+        (Model::Lot(10), "100.1"),
+        (Model::Lot(10), "1.00001"),
+        (Model::Poisson, "-0.1"),
+        (Model::Poisson, "100000.1"),
+    ] {
+        let found = acceptance(model, 5, 1, d(quality), 4);
+        assert_eq!(found, Err(CurveError::Quality(d(quality))), "{model:?}");
+    }
+    for (model, quality) in [(Model::Binomial, "100"), (Model::Lot(10), "100"), (Model::Poisson, "100000")] {
+        assert_eq!(acceptance(model, 5, 1, d(quality), 4).unwrap(), Decimal::ZERO, "{model:?}");
+    }
+    for pa in ["0", "1", "-0.1", "1.1"] {
+        assert_eq!(quality_at(Model::Binomial, 5, 1, d(pa), 4), Err(CurveError::Probability(d(pa))));
+    }
+    // A plan that accepts whatever is found has no quality.
+    for accept in [5, 6] {
+        let found = quality_at(Model::Binomial, 5, accept, d("0.5"), 4);
+        assert_eq!(found, Err(CurveError::AcceptsAll { accept, sample: 5 }));
+    }
     for (lot, ltpd, risk, words) in [
         (0, "1", "10", "a lot of 0 pieces"),
         (4_294_967_296, "1", "10", "a lot of 4294967296 pieces"),
