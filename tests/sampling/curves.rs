@@ -193,6 +193,9 @@ fn sums_of_exact_fractions() {
         (Model::Binomial, 4000, 2100, "50", "0.999260294"),
         (Model::Binomial, 4000, 1950, "50", "0.058747534"),
         (Model::Binomial, 2500, 1100, "40", "0.999977843"),
+        // Beyond 600 e-folds the term of no failure is too small to begin from.
+        (Model::Binomial, 1300, 640, "50", "0.299117368"),
+        (Model::Poisson, 700, 680, "100", "0.231424740"),
         (Model::Poisson, 2000, 1950, "100", "0.133990384"),
         (Model::Poisson, 2000, 2080, "100", "0.963422305"),
     ] {

@@ -91,10 +91,13 @@ fn gaps_are_refused_whoever_seals_them() {
     lie("judgement", "visual[0].by: a name is expected here", &|c| {
         dossier(c).record.visual[0].by = " ".to_owned();
     });
-    lie("judgement", "the shipment's line does not follow from the record", &|c| {
-        c.lots[0].quantity = 0;
-        c.shipment.lines[0].quantity = 0;
-    });
+    // No piece at all; and one more than the record accepts, in every place that says how many.
+    for quantity in [0, dossier(&mut victim().1).record.counts.accepted + 1] {
+        lie("judgement", "the shipment's line does not follow from the record", &|c| {
+            c.lots[0].quantity = quantity;
+            c.shipment.lines[0].quantity = quantity;
+        });
+    }
 }
 
 #[test]
