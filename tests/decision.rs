@@ -14,6 +14,7 @@ use brightproof::decision::judge;
 use brightproof::decision::round_significant;
 use brightproof::decision::round_to;
 use brightproof::decision::test_uncertainty_ratio;
+use brightproof::decision::too_coarse;
 use brightproof::decision::unit_of_last_place;
 use proptest::prelude::*;
 use rust_decimal::Decimal;
@@ -35,6 +36,10 @@ fn significant_digits() {
         ("6.65", 2, "6.6"),
         ("6.35", 2, "6.4"),
         ("3.05", 2, "3.0"),
+        // By hand: rounding that reaches the next power of ten takes one decimal less.
+        ("9.96", 2, "10"),
+        ("99.95", 3, "100"),
+        ("0.0996", 2, "0.10"),
     ] {
         assert_eq!(round_significant(d(value), digits, Ties::HalfEven).unwrap().to_string(), text, "{value}");
     }
@@ -134,6 +139,40 @@ fn guard_band_by_hand() {
     // Worked by hand: a span of 1 over 2 · 0.125 is 4 to 1.
     let ratio = test_uncertainty_ratio(&both, d("0.125"), None).unwrap();
     assert_eq!(ratio, Ratio::TwoSided { value: d("4"), low: false });
+}
+
+/// By hand: a limit of 0.50 is not told from a reading of 0.5, whichever side it stands on; zeros written count.
+#[test]
+fn readings_too_coarse_for_their_limit() {
+    for (reading, limits, coarse) in [
+        ("0.5", Limits::at_most(d("0.50")), true),
+        ("0.50", Limits::at_most(d("0.50")), false),
+        ("0.500", Limits::at_most(d("0.50")), false),
+        ("1", Limits::between(d("0"), d("2.0")), true),
+        ("1", Limits::between(d("0.5"), d("2")), true),
+        ("1.0", Limits::between(d("0.5"), d("2")), false),
+    ] {
+        assert_eq!(too_coarse(d(reading), &limits), coarse, "{reading} {limits:?}");
+    }
+}
+
+/// A guard band is 0 to 10 times the uncertainty, ends included; an uncertainty of nothing has none.
+#[test]
+fn guard_bands_out_of_range() {
+    let limits = Limits::at_most(d("100"));
+    for (r, upper) in [("0", "100"), ("10", "80")] {
+        let found = GuardBand::Times(d(r)).acceptance(&limits, d("2")).unwrap();
+        assert_eq!(found.limits.upper, Some(d(upper)), "{r}");
+    }
+    for r in ["-0.01", "10.01", "11"] {
+        let found = GuardBand::Times(d(r)).acceptance(&limits, d("2"));
+        assert_eq!(found, Err(GuardError::Multiplier(d(r))), "{r}");
+    }
+    for expanded in ["0", "-1"] {
+        let found = GuardBand::Full.acceptance(&limits, d(expanded));
+        assert_eq!(found, Err(GuardError::Uncertainty(d(expanded))), "{expanded}");
+        assert_eq!(GuardBand::None.acceptance(&limits, d(expanded)).unwrap().limits, limits);
+    }
 }
 
 /// SciPy 1.17 `stats.norm` within 1e-12: half of the last decimal and the error of two error functions.

@@ -30,6 +30,8 @@ use brightproof::app::verify::Anchor;
 use brightproof::app::verify::Overall;
 use brightproof::app::world::World;
 use brightproof::certificate;
+use brightproof::changes::Change;
+use brightproof::finding::Document;
 use brightproof::folder::Folder;
 use brightproof::judge::conforms;
 use brightproof::register::Register;
@@ -306,5 +308,40 @@ fn names_of_files_are_safe() {
     ] {
         assert_eq!(journal::file(lot), file);
         assert_eq!(Path::new(file).components().count(), 2);
+    }
+}
+
+/// A change that nobody explained is shown where it stands: in the record the value itself, in a book the thing whose
+/// row it is.
+#[test]
+fn an_unexplained_change_is_told_with_its_place() {
+    let whole = crate::support::dossier("L-26-0401");
+    let change = |document: Document, at: &str| Change {
+        document,
+        at: at.to_owned(),
+        was: "75 °F".to_owned(),
+        now: "78 °F".to_owned(),
+        seen: "2026-10-06T12:00-05:00".parse().unwrap(),
+    };
+    for (document, at, place) in [
+        (
+            Document::Record,
+            "runs[0].steps[2].passivate.temperature",
+            "runs[0].steps[2].passivate.temperature",
+        ),
+        (Document::Baths, "baths.N-2.analyses.2026-10-05", "baths.N-2"),
+        (Document::Instruments, "instruments.TI-2", "instruments.TI-2"),
+        (Document::Periodic, "periodic.PT-1.test.failed", "periodic.PT-1"),
+        (Document::Order, "dated", ""),
+    ] {
+        let mut changed = whole.clone();
+        let checks = changed.checks.get_or_insert_default();
+        checks.changes = vec![change(document, at)];
+        let found = brightproof::judge::judge(&changed);
+        let own: Vec<_> =
+            found.iter().filter(|f| f.requirement == "house/record.unexplained-change").collect();
+        assert_eq!(own.len(), 1, "{at}");
+        assert!(own[0].is_gap(), "{at}: {}", brief(own[0]));
+        assert_eq!((own[0].place.document, own[0].place.path.to_string()), (document, place.to_owned()));
     }
 }

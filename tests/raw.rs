@@ -2,6 +2,8 @@
 //! evidence store computes it again. The shop and its readings are invented; limits are the sample papers' own.
 #![allow(clippy::unwrap_used, clippy::panic, reason = "a test stops at the first surprise")]
 
+mod currents;
+
 use brightproof::app::computed::compute;
 use brightproof::app::error::Error;
 use brightproof::app::issue::Target;
@@ -125,6 +127,12 @@ fn what_was_typed_must_agree() {
     let mut typed = dossier(TRACED);
     typed.record.measurements[0].readings[0] = read("0.27 µm");
     one(&typed, "house/figures.agree", "0.27 µm");
+    // By hand: 1.355 g off 100 cm² of a metal of 8.0 g/cm³ are 17 µm.
+    let mut typed = dossier(TRACED);
+    typed.record.measurements[1].readings = vec![read("17 µm")];
+    assert_eq!(gaps(&typed), Vec::<String>::new());
+    typed.record.measurements[1].readings = vec![read("19 µm")];
+    one(&typed, "house/figures.agree", "19 µm");
     // The titration of the bath gives 26.3 vol%, on 42 °Bé acid: 19.72 mL of 1 N in 5 mL, 100 · 3.944 / 15.0.
     let mut typed = dossier(LOGGED);
     let analysis = typed.baths.iter_mut().flat_map(|b| &mut b.analyses).find(|a| !a.titrations.is_empty());

@@ -13,6 +13,7 @@ mod flips;
 pub mod forger;
 mod history;
 mod known;
+mod lies;
 
 use brightproof::app::verify::Anchor;
 use brightproof::app::verify::Overall;

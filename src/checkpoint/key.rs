@@ -312,6 +312,18 @@ mod tests {
         }
     }
 
+    /// One key has one text: its id in capital letters is another, which nothing writes.
+    #[test]
+    fn an_id_has_one_spelling() {
+        for good in [VERIFIER_TEXT, SIGNER_TEXT] {
+            let capital = good.replace("c74f20a3", "C74F20A3");
+            assert_ne!(good, capital);
+            assert!(SigningKey::parse(&capital).is_err() && VerifyKey::parse(&capital).is_err(), "{capital}");
+        }
+        let error = VerifyKey::parse(&VERIFIER_TEXT.replace("c74f20a3", "C74F20A3")).unwrap_err().to_string();
+        assert!(error.contains("its id is not 8 lower-case hexadecimal digits"), "{error}");
+    }
+
     #[test]
     fn keys_of_wrong_length_or_type_are_refused_though_their_id_fits() {
         // note_test.go of the same package

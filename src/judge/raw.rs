@@ -368,3 +368,74 @@ pub(super) fn cutoff_ordered(dossier: &Dossier, what: Characteristic) -> Option<
 pub(super) fn share(beyond: usize, of: usize) -> Option<Decimal> {
     Some(Decimal::from(beyond).checked_mul(Decimal::ONE_HUNDRED)?.checked_div(Decimal::from(of))?.round_dp(1))
 }
+
+#[cfg(test)]
+mod tests {
+    #![allow(clippy::unwrap_used, reason = "a test stops at the first surprise")]
+
+    use super::*;
+
+    fn q(text: &str) -> Quantity {
+        text.parse().unwrap()
+    }
+
+    /// By hand: 555 s are nine minutes and a quarter.
+    #[test]
+    fn spans_are_told_in_minutes_and_seconds() {
+        for (span, words) in [
+            ("59 s", "59 s"),
+            ("60 s", "1 min 0 s"),
+            ("555 s", "9 min 15 s"),
+            ("3600 s", "60 min 0 s"),
+            ("90.5 s", "1 min 30.5 s"),
+            ("119 min", "119 min"),
+            ("120 min", "2 h"),
+        ] {
+            assert_eq!(lasting(&q(span)), words, "{span}");
+        }
+    }
+
+    /// The longest stretch of the side asked for, and how many more there are.
+    #[test]
+    fn the_longest_excursion_is_told_first() {
+        let stretch = |above: bool, from: &str, lasts: &str| Excursion {
+            limit: q(if above { "90 °F" } else { "70 °F" }),
+            above,
+            from: format!("2026-11-24T{from}-05:00").parse().unwrap(),
+            lasts: q(lasts),
+            worst: q(if above { "91 °F" } else { "69 °F" }),
+        };
+        let at = || "2026-11-24T09:00-05:00".parse().unwrap();
+        let mut channel = ChannelFigures {
+            measures: "temperature".to_owned(),
+            instrument: None,
+            minimum: q("69 °F"),
+            minimum_at: at(),
+            maximum: q("91 °F"),
+            maximum_at: at(),
+            mean: q("80.0 °F"),
+            at_least: Some(q("70 °F")),
+            at_most: Some(q("90 °F")),
+            excursions: vec![stretch(true, "09:00", "30 s"), stretch(true, "09:10", "75 s")],
+            charge: None,
+            curve: String::new(),
+        };
+        assert_eq!(beyond(&channel, false), None);
+        let words = |from: &str| format!("above 90 °F for 1 min 15 s from {from}");
+        let from = channel.excursions.last().unwrap().from.to_string();
+        assert_eq!(beyond(&channel, true), Some(format!("{}, and 1 more times", words(&from))));
+        channel.excursions.remove(0);
+        channel.excursions.push(stretch(false, "09:20", "3 min"));
+        assert_eq!(beyond(&channel, true), Some(words(&from)));
+        assert!(beyond(&channel, false).unwrap().starts_with("below 70 °F for 3 min from "));
+    }
+
+    /// By hand: two of twelve are 16.7 per cent, one of six as well; of none there is no share.
+    #[test]
+    fn shares_to_one_decimal() {
+        for (beyond, of, percent) in [(2, 12, "16.7"), (1, 6, "16.7"), (0, 12, "0.0"), (12, 12, "100")] {
+            assert_eq!(share(beyond, of), Some(percent.parse().unwrap()), "{beyond} of {of}");
+        }
+        assert_eq!(share(1, 0), None);
+    }
+}

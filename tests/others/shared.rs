@@ -91,6 +91,18 @@ fn a_report_speaks_for_lots_of_one_kind() {
     held_by("another metal", &other(&|o| o.series = dossier("L-26-0442").alloy.map(|a| a.series)), &[KIND]);
     held_by("nothing known", &other(&|o| o.series = None), &[KIND]);
     held_by("no day", &other(&|o| o.first = None), &[KIND]);
+    held_by("no last day", &other(&|o| o.last = None), &[KIND]);
+    held_by("the day before", &other(&|o| o.first = Some(read("2026-11-17"))), &[]);
+    held_by("two days before", &other(&|o| o.first = Some(read("2026-11-16"))), &[KIND]);
+    held_by(
+        "from the day before to the day after",
+        &other(&|o| {
+            (o.first, o.last) = (Some(read("2026-11-17")), Some(read("2026-11-19")));
+        }),
+        &[KIND],
+    );
+    held_by("no bath known", &other(&|o| o.baths.clear()), &[KIND]);
+    held_by("a bath more", &other(&|o| o.baths.push("N-4".into())), &[KIND]);
     // What failed in the report failed for both.
     let failed = attack(&whole, &|d| d.reports[0].test.failed = 1);
     held_by("failed", &failed, &["astm-a967/practice-a.result"]);

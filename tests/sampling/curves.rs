@@ -83,6 +83,54 @@ fn zero_acceptance_by_hand() {
     }
 }
 
+/// A risk that is met exactly is met. By hand: one of two, and half of 2^24, leave a half after the first piece; one
+/// bad of 64 leaves 1/64 = 1.5625 % after the 63rd.
+#[test]
+fn a_risk_met_exactly_is_met() {
+    for (lot, ltpd, risk, n) in [
+        (2, "50", "50", 1),
+        (64, "1.5625", "1.5625", 63),
+        (64, "1.5625", "1.5624", 64),
+        (16_777_216, "50", "50", 1),
+        (16_777_216, "50", "49.9999", 2),
+    ] {
+        assert_eq!(zero_acceptance_pieces(lot, d(ltpd), d(risk)).unwrap(), n, "{lot} {ltpd} {risk}");
+    }
+}
+
+/// Lots of millions, with exact fractions of Python: P is 0.099103, 0.099102 and 0.047101 at the sample found and
+/// above the risk at one less. Where millions of pieces do not find it, that is said.
+#[test]
+fn zero_acceptance_of_very_large_lots() {
+    for (lot, ltpd, risk, n) in
+        [(20_000_000, "1", "10", 230), (16_777_216, "1", "10", 230), (16_777_217, "10", "5", 29)]
+    {
+        assert_eq!(zero_acceptance_pieces(lot, d(ltpd), d(risk)).unwrap(), n, "{lot} {ltpd} {risk}");
+    }
+    // By hand: of 4·10⁹ pieces 4000 are bad, and (1 − 1/2000)^4000 is e⁻² after two million of them.
+    let endless = zero_acceptance_pieces(4_000_000_000, d("0.0001"), d("10"));
+    assert!(endless.unwrap_err().to_string().contains("agree on a larger LTPD"));
+}
+
+/// Qualities that are none have no probability; the others of the same call keep theirs. By hand: n 5, Ac 1 at 10 %
+/// is 0.9⁵ + 5 · 0.1 · 0.9⁴ = 0.91854; a Poisson mean of 5 · 1000 never accepts; of 50 pieces 5 are bad, and 18 find
+/// none with 0.095044.
+#[test]
+fn qualities_out_of_range_have_no_probability() {
+    let close = |found: f64, expected: f64| (found - expected).abs() < 1e-6;
+    let found = acceptances(Model::Binomial, 5, 1, &[-1.0, 10.0, 100.0, 100.1, f64::NAN]).unwrap();
+    assert!(found[0].is_nan() && close(found[1], 0.91854) && close(found[2], 0.0), "{found:?}");
+    assert!(found[3].is_nan() && found[4].is_nan(), "{found:?}");
+    let found =
+        acceptances(Model::Poisson, 5, 1, &[-1.0, 10.0, 100_000.0, 100_001.0, f64::INFINITY]).unwrap();
+    // 1.5 · exp(−0.5), by hand.
+    assert!(found[0].is_nan() && close(found[1], 0.909_796) && close(found[2], 0.0), "{found:?}");
+    assert!(found[3].is_nan() && found[4].is_nan(), "{found:?}");
+    let found = acceptances(Model::Lot(50), 18, 0, &[-1.0, 0.0, 10.0, 100.0, 101.0]).unwrap();
+    assert!(found[0].is_nan() && close(found[1], 1.0) && close(found[2], 0.095_044), "{found:?}");
+    assert!(close(found[3], 0.0) && found[4].is_nan(), "{found:?}");
+}
+
 /// Zero-acceptance samples computed with exact whole numbers, at risks of 10 and 5 per cent.
 #[test]
 fn zero_acceptance_table() {
@@ -130,6 +178,87 @@ fn scipy_agrees() {
         let many = acceptances(model, n, c, &[q.parse().unwrap()]).unwrap();
         assert!((many[0] - expected).abs() < 1e-10, "{model:?} {n} {c} {q}: {many:?}, {expected}");
     }
+}
+
+/// Large acceptance numbers and lots, on both sides of what is expected, without another program. Exact fractions of
+/// Python, to nine digits; the first three of a lot by hand: 1 − 1/45, (21 + 105)/252, and 0 of 5 bad pieces.
+#[test]
+fn sums_of_exact_fractions() {
+    for (model, n, c, quality, expected) in [
+        (Model::Lot(10), 2, 1, "20", "0.977777778"),
+        (Model::Lot(10), 5, 1, "30", "0.500000000"),
+        (Model::Lot(10), 6, 0, "50", "0.000000000"),
+        (Model::Lot(200), 50, 5, "10", "0.619996403"),
+        (Model::Lot(200), 50, 3, "10", "0.211203286"),
+        (Model::Binomial, 4000, 2100, "50", "0.999260294"),
+        (Model::Binomial, 4000, 1950, "50", "0.058747534"),
+        (Model::Binomial, 2500, 1100, "40", "0.999977843"),
+        // Beyond 600 e-folds the term of no failure is too small to begin from.
+        (Model::Binomial, 1300, 640, "50", "0.299117368"),
+        (Model::Poisson, 700, 680, "100", "0.231424740"),
+        (Model::Poisson, 2000, 1950, "100", "0.133990384"),
+        (Model::Poisson, 2000, 2080, "100", "0.963422305"),
+    ] {
+        let found = acceptance(model, n, c, d(quality), 9).unwrap();
+        assert_eq!(found, d(expected), "{model:?} {n} {c} {quality}");
+        let many = acceptances(model, n, c, &[quality.parse().unwrap()]).unwrap();
+        let expected: f64 = expected.parse().unwrap();
+        assert!((many[0] - expected).abs() < 1e-9, "{model:?} {n} {c} {quality}: {many:?}");
+    }
+}
+
+/// What is no sample, no lot, no share and no risk is refused, with words for it.
+#[test]
+fn plans_out_of_range_are_refused() {
+    for (model, n) in [
+        (Model::Binomial, 0),
+        (Model::Poisson, 0),
+        (Model::Lot(10), 0),
+        (Model::Lot(10), 11),
+        (Model::Lot(4_294_967_296), 5),
+    ] {
+        let found = acceptance(model, n, 0, d("1"), 4);
+        assert!(matches!(found, Err(CurveError::Sample { .. })), "{model:?} {n}: {found:?}");
+    }
+    assert_eq!(acceptance(Model::Lot(10), 10, 0, d("0"), 4).unwrap(), Decimal::ONE);
+    for (model, quality) in [
+        (Model::Binomial, "-0.1"),
+        (Model::Binomial, "100.1"),
+        (Model::Lot(10), "100.1"),
+        (Model::Lot(10), "1.00001"),
+        (Model::Poisson, "-0.1"),
+        (Model::Poisson, "100000.1"),
+    ] {
+        let found = acceptance(model, 5, 1, d(quality), 4);
+        assert_eq!(found, Err(CurveError::Quality(d(quality))), "{model:?}");
+    }
+    for (model, quality) in [(Model::Binomial, "100"), (Model::Lot(10), "100"), (Model::Poisson, "100000")] {
+        assert_eq!(acceptance(model, 5, 1, d(quality), 4).unwrap(), Decimal::ZERO, "{model:?}");
+    }
+    for pa in ["0", "1", "-0.1", "1.1"] {
+        assert_eq!(quality_at(Model::Binomial, 5, 1, d(pa), 4), Err(CurveError::Probability(d(pa))));
+    }
+    // A plan that accepts whatever is found has no quality.
+    for accept in [5, 6] {
+        let found = quality_at(Model::Binomial, 5, accept, d("0.5"), 4);
+        assert_eq!(found, Err(CurveError::AcceptsAll { accept, sample: 5 }));
+    }
+    for (lot, ltpd, risk, words) in [
+        (0, "1", "10", "a lot of 0 pieces"),
+        (4_294_967_296, "1", "10", "a lot of 4294967296 pieces"),
+        (100, "0", "10", "LTPD 0 %"),
+        (100, "-1", "10", "LTPD -1 %"),
+        (100, "100.0001", "10", "LTPD 100.0001 %"),
+        (100, "1.00001", "10", "LTPD 1.00001 %"),
+        (100, "1", "0", "risk 0 %"),
+        (100, "1", "100", "risk 100 %"),
+        (100, "1", "10.00001", "risk 10.00001 %"),
+    ] {
+        let error = zero_acceptance_pieces(lot, d(ltpd), d(risk)).unwrap_err().to_string();
+        assert!(error.starts_with(words), "{lot} {ltpd} {risk}: {error}");
+    }
+    // All pieces bad: the first finds it.
+    assert_eq!(zero_acceptance_pieces(100, d("100"), d("10")).unwrap(), 1);
 }
 
 /// Terms too small for a binary number end a sum. Worked by hand: 400 failures where 0.01 are expected do not happen.

@@ -120,6 +120,34 @@ fn to_reduced() {
     assert_eq!(run(&mil, &mut vec![], &[2, 1, 1, 1, 1, 1, 1, 0, 0, 0]).severity, Severity::Normal);
 }
 
+/// Reduced inspection that was earned goes on; whoever stays at normal then inspects more than is asked, and that is
+/// no departure (MIL-STD-105E 4.7: normal to reduced is allowed, not demanded; recalled).
+#[test]
+fn reduced_goes_on_and_need_not_be_taken() {
+    let rules = rules("1.5");
+    let mut history = vec![];
+    let found = run(&rules, &mut history, &[0; 13]);
+    assert_eq!((found.severity, found.since), (Severity::Reduced, 10));
+    assert!(history[10..].iter().all(|lot| lot.severity == Severity::Reduced));
+    // Eleven lots at normal: the eleventh might have been reduced.
+    let normal = past(&rules, 1000, Severity::Normal, 0);
+    let found = state(&tables(), &rules, &[normal; 11], &NEXT);
+    assert_eq!((found.severity, found.departures.len()), (Severity::Reduced, 0));
+    assert_eq!((found.why, found.since), (Why::GoodRun { lots: 10, found: 0, limit: Some(7) }, 11));
+    // A lot made irregularly at reduced leads back; the same at normal changes nothing.
+    let begins = Rules { begins: Severity::Reduced, ..rules };
+    let irregular = Past { steady: false, ..past(&begins, 1000, Severity::Reduced, 0) };
+    let found = state(&tables(), &begins, &[irregular], &NEXT);
+    assert_eq!((found.severity, found.why), (Severity::Normal, Why::Irregular));
+    assert_eq!(found.departures, vec![0]);
+    let found = state(&tables(), &rules, &[Past { steady: false, ..normal }], &NEXT);
+    assert_eq!((found.severity, found.why), (Severity::Normal, Why::Begins));
+    // One lot at reduced before it was earned is a departure.
+    let early = past(&rules, 1000, Severity::Reduced, 0);
+    let found = state(&tables(), &rules, &[normal, normal, early], &NEXT);
+    assert_eq!((found.severity, found.departures), (Severity::Normal, vec![2]));
+}
+
 /// On reduced inspection 1 accepts, 2 and 3 accept and lead back, 4 refuses and leads back.
 #[test]
 fn from_reduced() {

@@ -249,3 +249,39 @@ fn broken_tables() {
         assert!(error.contains(part), "{error}");
     }
 }
+
+/// A table with a slip in it is refused: some lot would have no letter, or two.
+#[test]
+fn rows_that_leave_a_hole_are_refused() {
+    let text = include_str!("../../rules/sampling/mil-std-105e.yaml");
+    let with = |from: &str, to: &str| {
+        assert!(text.contains(from), "{from}");
+        brightproof::yaml::parse::<Tables>(&text.replacen(from, to, 1)).map_err(|e| e.to_string())
+    };
+    assert!(with("- 9-15 A", "- 9-15 A").is_ok());
+    for (from, to, words) in [
+        ("- 9-15 A", "- 10-15 A", "`10-15` does not follow"),
+        ("- 9-15 A", "- 8-15 A", "`8-15` does not follow"),
+        ("- 9-15 A", "- 9-8 A", "`9-8` does not follow"),
+        ("- 2-8 A", "- 3-8 A", "`3-8` does not follow"),
+        ("- 9-15 A", "- 9- A", "does not follow"),
+        ("- 9-15 A", "- nine-15 A", "nine"),
+        ("- 9-15 A A", "- 9-15 A", "9-15"),
+        ("- 9-15 A", "- 9-15 A A", "9-15"),
+        ("- 9-15 A", "- 9-15 Z", "Z"),
+        ("- 30-49 *", "- 31-49 *", "`31-49` does not follow"),
+        ("- B 3 v v v v v v v v v v v v v 0 ^", "- B 1 v v v v v v v v v v v v v 0 ^", "`B` does not follow"),
+        ("- B 3 v", "- A 3 v", "`A` does not follow"),
+        ("- B 3 v", "- B 0 v", "0"),
+        ("0/2 1/3 2/4", "2/2 1/3 2/4", "2/2"),
+        ("levels: S-1 S-2", "levels: S-2 S-1", "S-2"),
+        ("levels: S-1 S-2", "levels: S-2", "S-2"),
+        ("aql: 0.010 0.015", "aql: 0.015 0.010", "0.015"),
+        ("650 1000\n", "650\n", "25 cells"),
+    ] {
+        let error = with(from, to).unwrap_err();
+        assert!(error.contains(words), "{to}: {error}");
+    }
+    // Both ends of one range may be one number.
+    assert!(with("- 9-15 A A A A A B C", "- 9-9 A A A A A B C\n    - 10-15 A A A A A B C").is_ok());
+}
