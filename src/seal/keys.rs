@@ -406,10 +406,12 @@ mod tests {
         assert!(matches!(found, SealError::Mismatch { .. }));
     }
 
+    type Answer = fn(&[u8]) -> Result<Vec<u8>, String>;
+
     /// A token that answers whatever it is told to.
     struct Token {
         public: Vec<u8>,
-        answer: Box<dyn Fn(&[u8]) -> Result<Vec<u8>, String> + Send + Sync>,
+        answer: Answer,
     }
 
     impl RemoteKey for Token {
@@ -433,8 +435,8 @@ mod tests {
         let own = KeyFile { file: set.root_key_pem.as_bytes(), passphrase: None };
         let root = Root { certificate: set.root_cert_pem.as_bytes(), key: own };
         let certificate = certify_remote_key(root, &public, day(), &mut counter(5)).unwrap();
-        let load = |public: &[u8], answer: fn(&[u8]) -> Result<Vec<u8>, String>| {
-            let token = Token { public: public.to_vec(), answer: Box::new(answer) };
+        let load = |public: &[u8], answer: Answer| {
+            let token = Token { public: public.to_vec(), answer };
             load_remote_key(Box::new(token), certificate.as_bytes())
         };
         fn pair(message: &[u8], high: bool) -> Vec<u8> {
