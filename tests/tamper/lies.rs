@@ -72,6 +72,17 @@ fn lots_that_were_not_judged_are_refused() {
     });
 }
 
+/// One lot in two lines, each no larger than the lot, together twice as large.
+#[test]
+fn a_lot_is_not_shipped_twice() {
+    lie("judgement", "its lines hold more pieces than it has", &|c| {
+        let (line, lot) = (c.shipment.lines[0].clone(), c.lots[0].clone());
+        c.shipment.lines.push(line);
+        c.lots.push(lot);
+        c.conformity = c.conformity.replace("the lot listed", "the lots listed");
+    });
+}
+
 #[test]
 fn gaps_are_refused_whoever_seals_them() {
     undrawn(&|c| {

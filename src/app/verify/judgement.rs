@@ -1,5 +1,7 @@
 //! Judging again: what the record gives now must be what the certificate says.
 
+use std::collections::BTreeMap;
+
 use crate::app::verify::Answer;
 use crate::app::withheld;
 use crate::certificate;
@@ -39,6 +41,7 @@ pub(super) fn judgement(certificate: &Certificate, evidence: Option<&Evidence>) 
 fn again(certificate: &Certificate, evidence: Option<&Evidence>) -> Answer {
     let mut withheld = false;
     let mut dossiers = Vec::new();
+    let mut taken: BTreeMap<&str, u64> = BTreeMap::new();
     for (index, lot) in certificate.lots.iter().enumerate() {
         let dossier = match withheld::dossier_of(lot, evidence) {
             Ok(Some(dossier)) => dossier,
@@ -104,6 +107,12 @@ fn again(certificate: &Certificate, evidence: Option<&Evidence>) -> Answer {
                 lot.lot
             ));
         }
+        // A lot may stand in several lines; together they hold no more than it has.
+        let sum = taken.entry(&lot.lot).or_default();
+        *sum = sum.saturating_add(lot.quantity);
+        if *sum > record.counts.accepted {
+            return Answer::Fail(format!("lot {}: its lines hold more pieces than it has", lot.lot));
+        }
     }
     if certificate.shipment.lines.len() != certificate.lots.len() {
         return Answer::Fail("the shipment lists lots that were not judged".to_owned());
@@ -156,7 +165,7 @@ pub(super) fn withheld(certificate: &Certificate) -> String {
 
 /// The deviation of which this certificate alone takes more pieces than it is for.
 fn beyond_deviation(dossiers: &[(Vec<Deviation>, &CertifiedLot)]) -> Option<String> {
-    let mut sums: std::collections::BTreeMap<&str, (u64, u64)> = std::collections::BTreeMap::new();
+    let mut sums: BTreeMap<&str, (u64, u64)> = BTreeMap::new();
     for (deviations, lot) in dossiers {
         for deviation in deviations {
             let its = |p: &crate::finding::Permission| p.deviation == deviation.deviation;
