@@ -35,6 +35,10 @@ fn two(name: &str, more: &[&str]) -> std::path::PathBuf {
     let shop = shop(name);
     fs::copy(shop.join(files::ROOT), shop.join("old.pem")).unwrap();
     fs::write(shop.join("old.txt"), key(&shop, "root")).unwrap();
+    if more.contains(&"--without-old-key") {
+        has(&ends(&shop, 2, &[&RENEW[..], more].concat()), "leave --without-old-key out");
+        fs::remove_file(shop.join(files::ROOT_KEY)).unwrap();
+    }
     renew_root(&shop, more);
     issue(&shop, "L-26-0401");
     fs::write(shop.join("handovers.txt"), ends(&shop, 0, &["keys", "handovers"])).unwrap();

@@ -237,6 +237,13 @@ pub fn renew_root(folder: &Folder, new: &NewRoot, told: Told, world: &World) -> 
             "give --without-old-key in the place of --root-key",
         ));
     }
+    if compromised.is_none() && new.old.is_none() && folder.has(files::ROOT_KEY) {
+        // What the old root did not sign can never be made up for.
+        return Err(Error::cannot(
+            format!("the old root's key is there: {}", folder.path(files::ROOT_KEY).display()),
+            "leave --without-old-key out, so that it signs; only if its passphrase is lost, move the file away first",
+        ));
+    }
     let old_file = new.old.as_ref().map(KeyAt::read).transpose()?;
     let given = new.given.as_ref().map(KeyAt::read).transpose()?;
     let mut random = |buffer: &mut [u8]| world.fill(buffer);
